@@ -1,0 +1,59 @@
+"""Reference data (places, strains, lots, people): the later record wins, field by field.
+
+The twin of reference.ts. Where one writer had not seen the other, a question is asked.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from . import rules
+from .catalogue import KINDS
+from .line import Line
+
+COLLECTIONS = ("places", "strains", "materials", "spawn", "recipes", "loads", "people", "devices",
+               "settings")  # fmt: skip
+
+
+def _collection(kind: str) -> str | None:
+    for effect in KINDS[kind].effects:
+        if effect[0] == "ref":
+            return str(effect[1])
+    return "devices" if "device" in KINDS[kind].rules else None
+
+
+REFERENCES = {name: found for name in KINDS if (found := _collection(name))}
+
+
+def reference(lines: list[Line], epochs: list[str]) -> tuple[dict[str, Any], list[dict[str, Any]]]:
+    """Fold reference lines, given in order.
+
+    Returns:
+        ({collection: {code: {field: value, ...}}}, questions). Settings have the one key "farm".
+    """
+    ref: dict[str, Any] = {name: {} for name in COLLECTIONS}
+    last: dict[tuple[str, str], Line] = {}
+    questions = []
+    for line in lines:
+        name = REFERENCES[line["k"]]
+        code = line["s"][0] if line["s"] else "farm"
+        if name == "devices":
+            code = line["d"]["dev"]
+            if line["k"] == "device.revoked":
+                ref[name].setdefault(code, {})["revoked"] = line["t"]
+                continue
+            ref[name].setdefault(code, {}).pop("revoked", None)
+            line = {**line, "d": {**line["d"], "person": line["s"][0]}}
+        entry = ref[name].setdefault(code, {"made": line["t"]})
+        for field, value in line["d"].items():
+            before = last.get((code, field))
+            changed = before is not None and entry.get(field) != value
+            if before is not None and changed and not rules.seen(line, before, epochs):
+                ids = [before["id"], line["id"]]
+                question = {"id": ":".join(["reference", *ids]), "rule": "reference"}
+                questions.append({**question, "recs": ids, "sub": line["s"]})
+            entry[field] = value
+            last[(code, field)] = line
+        if line["k"] == "load.ran":
+            entry["holds"] = line["s"][1:]
+    return ref, list({q["id"]: q for q in questions}.values())
