@@ -1,0 +1,17 @@
+"""Each test of print runs under each rasteriser."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from .raster import Pages, pdfium, poppler
+
+
+@pytest.fixture(params=["poppler", "poppler-mono", "pdfium"])
+def rasterise(request: pytest.FixtureRequest, tmp_path: Path) -> Callable[[bytes], Pages]:
+    if request.param == "pdfium":
+        return pdfium
+    return lambda pdf: poppler(pdf, tmp_path, mono=request.param == "poppler-mono")
