@@ -13,7 +13,7 @@ from typing import Any
 from . import rules
 from .catalogue import KINDS
 from .ids import type_of
-from .index import Index, codes_of, is_birth
+from .index import CORRECTIONS, Index, codes_of, is_birth
 from .life import Life, Node, is_part
 from .line import Line
 from .order import key_of
@@ -22,6 +22,7 @@ from .reference import REFERENCES, reference
 
 FARM, LOOSE = "farm", "?"
 ROW_VERSION = 1
+ABOUT = (*CORRECTIONS, "question.answered")
 
 Unit = dict[str, Any]
 Row = dict[str, Any]
@@ -44,10 +45,12 @@ class Farm:
 
     def add(self, line: Line) -> set[str]:
         """Take a line in and return the units it touches; a line already known touches none."""
-        if not self.index.add(line):
-            return set()
         touched: set[str] = set()
-        self._touch(line, touched)
+        # A receipt may take away the role that an unsent record was given.
+        again = line["id"] in self.index.lines
+        if self.index.add(line):
+            self._recheck = self._recheck or again
+            self._touch(line, touched)
         return touched
 
     def units(self) -> list[str]:
@@ -68,8 +71,20 @@ class Farm:
             line = self.index.lines.get(birth) if birth else None
             if line is None or not is_birth(line) or self.index.held(line["id"]):
                 return None
+            if code.startswith("g-") and not self._is_untagged(line["id"], code[38:]):
+                return None
             code = line["s"][0]
         return None
+
+    def _is_untagged(self, birth: str, suffix: str) -> bool:
+        """Tell whether a birth has a part of that name: without a label, or one that lost a clash."""
+        line = self.index.effective(birth)
+        to = line["d"].get("to", [])
+        if suffix:
+            i = int(suffix[1:])
+            return suffix == f".{i}" and i < len(to) and self.index.holder(to[i]) != birth
+        bags = sum(1 for code in to if code[0] == "B")
+        return bags == len(to) and bool(line["d"].get("n", bags) > bags)
 
     def strain_of(self, spawn: str) -> str | None:
         """Return the strain of a spawn lot: its own, else its parent's."""
@@ -192,7 +207,8 @@ class Farm:
     def _mark(self, unit: str, parts: set[str] | None, touched: set[str]) -> None:
         touched.add(unit)
         have = self._dirty.get(unit, set()) if unit in self._dirty or unit in self._units else None
-        if parts is None or have is None or unit not in self._nodes:
+        nodes = self._nodes.get(unit)
+        if parts is None or have is None or nodes is None or not parts <= nodes.keys():
             self._dirty[unit] = None
         else:
             self._dirty[unit] = have | parts
@@ -285,6 +301,11 @@ class Farm:
                 refs |= self._lots(member)
             for place in node.stood:
                 refs |= {place, *self.places.around(place)}
+        ids = self._line_ids(unit)
+        for line in [self.index.lines[i] for i in ids]:
+            if is_birth(line):  # what another unit says of these labels changes this one
+                labels = line["d"].get("to", ())
+                refs |= {code for code in labels if len(self.index.all_claimants(code)) > 1}
         folded: Unit = {
             "unit": unit,
             "parts": parts,
@@ -293,7 +314,7 @@ class Farm:
         }
         folded |= self._mix(unit)
         folded["questions"] = self._open(questions)
-        folded["held"] = self._held(self._line_ids(unit))
+        folded["held"] = self._held(ids)
         return folded
 
     def _grow(self, unit: str) -> dict[str, Node]:
@@ -324,15 +345,17 @@ class Farm:
             if label.startswith("B"):
                 num = rules.number_of(first, bags) if first else ""
                 bags += 1
-            code = label
-            if not label or self.index.holder(label) != birth["id"]:
-                code = f"g-{birth['id']}{suffix}"
+            code = self._code_of(birth["id"], label, suffix)
             if voided and not self._named_live(code, birth["id"]):
                 continue
             yield Node(code, 0 if voided else count, num, birth, parent, split)
 
     def _named_live(self, code: str, birth: str) -> bool:
-        return any(i != birth and self.index.counts(i, code) for i in self.index.all_naming(code))
+        # A correction or an answer names what it is about; by itself it keeps nothing alive.
+        return any(
+            i != birth and self.index.lines[i]["k"] not in ABOUT and self.index.counts(i, code)
+            for i in self.index.all_naming(code)
+        )
 
     def _count(self, node: Node) -> tuple[int, list[str]]:
         n, recs = node.born, [node.birth["id"]]
@@ -394,18 +417,28 @@ class Farm:
             self._loose = {code for code in among if self.home(code) is None}
             self._recheck = False
             return {i for code in self._loose for i in self.index.all_naming(code)}
-        ids = set(self.index.all_naming(unit))
-        nodes = self._nodes.get(unit)
-        if nodes is None:
-            nodes = self._nodes[unit] = self._grow(unit)
-            self._dirty[unit] = None
-        for code in nodes:
-            ids.update(self.index.all_naming(code))
-        for birth in [i for i in ids if is_birth(self.index.lines[i])]:
-            for label in self.index.lines[birth]["d"].get("to", ()):
-                if self.home(label) == unit:
-                    ids.update(self.index.all_naming(label))
+        ids: set[str] = set()
+        codes = [unit]
+        known = {unit}
+        for code in codes:  # grows: also by parts of voided splits, which have no node
+            for i in self.index.all_naming(code):
+                ids.add(i)
+                line = self.index.lines[i]
+                if not is_birth(line) or line["s"][0] != code or self.index.held(i):
+                    continue
+                births = rules.born(self.index.effective(i))
+                # The rest has its name even where an amended count leaves none of it.
+                for child in [f"g-{i}", *(self._code_of(i, b[0], b[2]) for b in births)]:
+                    if child not in known:
+                        known.add(child)
+                        codes.append(child)
         return ids
+
+    def _code_of(self, birth: str, label: str, suffix: str) -> str:
+        """Return a part's code: its label, if its birth holds it."""
+        if label and self.index.holder(label) == birth:
+            return label
+        return f"g-{birth}{suffix}"
 
     def _held(self, ids: Iterable[str]) -> list[dict[str, Any]]:
         held = [(i, self.index.held(i)) for i in sorted(ids)]

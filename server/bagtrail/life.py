@@ -44,7 +44,10 @@ class Node:
 
     def root(self) -> Node:
         """Return the part of the filling that this one comes from."""
-        return self if self.parent is None else self.parent.root()
+        node = self
+        while node.parent is not None:  # a label may be split a thousand times over
+            node = node.parent
+        return node
 
 
 class Life:
@@ -81,9 +84,9 @@ class Life:
         have = {node.birth["id"]}
         if node.parent is not None:
             for key, line in node.parent.events:
-                # A birth counts whatever the clocks of the two phones said.
-                early = key < node.split or is_birth(line)
-                if early and node.code not in line.get("x", ()) and line["id"] not in have:
+                # A birth counts whatever the clocks of the two phones said, and whatever it excepts.
+                early = key < node.split and node.code not in line.get("x", ())
+                if (early or is_birth(line)) and line["id"] not in have:
                     have.add(line["id"])
                     events.append((key, line))
         for line in batch_acts:
@@ -238,8 +241,11 @@ class _Run:
         self._ended = line
 
     def _born(self, line: Line, at: int) -> None:
+        # Also when its end was stated for a time before the filling: every part has a stage.
         if line["k"] == "stock.opened":
             rules.reach_stage(self.part, line["d"]["stage"], at, stated=True)
+        elif line["k"] == "bag.filled":
+            rules.reach_stage(self.part, "filled", at)
 
     def _load(self, line: Line, at: int) -> None:
         self.part["load"], self.part["gate"] = line["s"][0], line["d"]["result"]

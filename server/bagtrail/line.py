@@ -61,7 +61,8 @@ def line_of(
     Args:
         text: the record as stored.
         receipt: {"id","h","e","p","t","q","f","a","dev"}, or None while the record is unsent.
-        pos: its present place in the log, 0 while unsent.
+        pos: its place in the log where there is no receipt, 0 while unsent. A receipt says the
+            place it was given first, in its own epoch: what "had seen" compares with a base.
         role: the writer's role letter (o, m, w, -) where there is no receipt yet.
     """
     return line_from(parse(text), receipt, pos, role)
@@ -84,7 +85,7 @@ def line_from(record: dict[str, Any], receipt: dict[str, Any] | None, pos: int, 
         "dev": record["dev"],
         "a": receipt["a"] if receipt else role,
         "ep": receipt["e"] if receipt else "",
-        "p": pos,
+        "p": receipt["p"] if receipt else pos,
     }
     kind = KINDS.get(line["k"])
     on = record.get("on")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from bisect import bisect_right
+from bisect import bisect_left, bisect_right
 from typing import NamedTuple
 
 from .catalogue import KINDS
@@ -11,6 +11,7 @@ from .line import Line
 from .order import key_of
 
 NEVER = "~"  # sorts after every key
+_TO = {"place.named": "within", "place.moved": "to"}
 
 
 class Act(NamedTuple):
@@ -37,6 +38,7 @@ class Places:
         self._index = index
         self._codes: set[str] = set()
         self._acts: dict[str, list[Act]] = {}
+        self._own: dict[str, list[Act]] = {}
         self._stays: dict[str, list[Stay]] | None = None
         self._rings: list[Line] = []
 
@@ -48,6 +50,7 @@ class Places:
     def forget(self) -> None:
         """Drop what was worked out."""
         self._acts.clear()
+        self._own.clear()
         self._stays = None
 
     def stays(self, code: str) -> list[Stay]:
@@ -65,42 +68,60 @@ class Places:
         return self._rings
 
     def around(self, code: str) -> set[str]:
-        """Return all places that a place ever stood in, however deep."""
+        """Return all places that a place ever stood in, however deep.
+
+        Also those that a refused move named: when they move, the ring may open and the move count.
+        """
         found: set[str] = set()
         todo = [code]
         while todo:
-            for stay in self.stays(todo.pop()):
-                if stay.parent and stay.parent not in found:
-                    found.add(stay.parent)
-                    todo.append(stay.parent)
+            inner = todo.pop()
+            parents = [stay.parent for stay in self.stays(inner)]
+            parents += [line["d"].get(_TO[line["k"]]) for line in self.rings() if line["s"] == [inner]]
+            for parent in parents:
+                if parent and parent not in found:
+                    found.add(parent)
+                    todo.append(parent)
         return found
 
     def acts(self, code: str) -> list[Act]:
         """Return the acts that reach what stands at a place, in order."""
         if code not in self._acts:
-            self._acts[code] = []  # a ring in old data must not recurse
-            self._acts[code] = self._find_acts(code)
+            self._acts[code] = self._find_acts(code, "", NEVER)
         return self._acts[code]
 
     def next_act(self, code: str, after: str) -> Act | None:
         """Return the first act at a place later than a key."""
         acts = self.acts(code)
-        i = bisect_right(acts, after, key=lambda act: act.key)
+        i = bisect_right(acts, after, key=_key)
         return acts[i] if i < len(acts) else None
 
-    def _find_acts(self, code: str) -> list[Act]:
-        found = [
-            Act(key_of(line), line, ())
-            for line in self._index.naming(code)
-            if KINDS[line["k"]].reach and code in line["s"]
-        ]
+    def _find_acts(self, code: str, start: str, end: str) -> list[Act]:
+        """Return the acts that reach a place between two keys.
+
+        Bounded by the keys, because two places may have stood in each other, one after the other:
+        at any one moment the places are a tree, so each chain of stays ends.
+        """
+        own = self._own_acts(code)
+        first, last = bisect_right(own, start, key=_key), bisect_left(own, end, key=_key)
+        found = own[first:last]
         for stay in self.stays(code):
-            if stay.parent is None:
+            low, high = max(start, stay.start), min(end, stay.end)
+            if stay.parent is None or low >= high:
                 continue
-            for act in self.acts(stay.parent):
-                if stay.start < act.key < stay.end and code not in act.line.get("x", ()):
+            for act in self._find_acts(stay.parent, low, high):
+                if code not in act.line.get("x", ()):
                     found.append(Act(act.key, act.line, (*act.via, stay.line)))
-        return sorted(found, key=lambda act: act.key)
+        return sorted(found, key=_key)
+
+    def _own_acts(self, code: str) -> list[Act]:
+        if code not in self._own:
+            self._own[code] = [
+                Act(key_of(line), line, ())
+                for line in self._index.naming(code)
+                if KINDS[line["k"]].reach and code in line["s"]
+            ]
+        return self._own[code]
 
     def _tree(self) -> dict[str, list[Stay]]:
         if self._stays is not None:
@@ -116,8 +137,7 @@ class Places:
         self._rings = []
         parent: dict[str, str | None] = {}
         for key, code, line in moves:
-            field = "within" if line["k"] == "place.named" else "to"
-            to = line["d"].get(field)
+            to = line["d"].get(_TO[line["k"]])
             if line["k"] == "place.named" and to is None and code in parent:
                 continue  # a new name alone moves nothing
             if _closes_ring(code, to, parent):
@@ -129,6 +149,10 @@ class Places:
                 own[-1] = own[-1]._replace(end=key)
             own.append(Stay(key, NEVER, to, line))
         return stays
+
+
+def _key(act: Act) -> str:
+    return act.key
 
 
 def _closes_ring(code: str, to: str | None, parent: dict[str, str | None]) -> bool:

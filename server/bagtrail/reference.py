@@ -42,7 +42,7 @@ def reference(lines: list[Line], epochs: list[str]) -> tuple[dict[str, Any], lis
             if line["k"] == "device.revoked":
                 ref[name].setdefault(code, {})["revoked"] = line["t"]
                 continue
-            ref[name].setdefault(code, {}).pop("revoked", None)
+            ref[name].get(code, {}).pop("revoked", None)
             line = {**line, "d": {**line["d"], "person": line["s"][0]}}
         entry = ref[name].setdefault(code, {"made": line["t"]})
         for field, value in line["d"].items():

@@ -60,12 +60,15 @@ def born(line: Line) -> list[tuple[str, int, str]]:
 
 
 def number_of(first: str, index: int) -> str:
-    """Return a bag's number in words for people: "A12" and index 3 give "A15"."""
+    """Return a bag's number in words for people: "A12" and 3 give "A15", "A09" and 1 "A10".
+
+    Leading zeros stay, for the first bag is called what was said. "" where it ends in no digit.
+    """
     digits = len(first) - len(first.rstrip("0123456789"))
     if not digits:
         return ""
     head, tail = first[:-digits], first[-digits:]
-    return f"{head}{int(tail) + index}"
+    return f"{head}{int(tail) + index:0{digits}d}"
 
 
 def reach_stage(part: dict[str, Any], stage: str, at: int, stated: bool = False) -> None:

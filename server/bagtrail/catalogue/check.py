@@ -116,10 +116,11 @@ def _code(f: Field, value: Any) -> bool:
 
 
 def _codes(f: Field, value: Any) -> bool:
+    """Labels: written codes only, for the name of an untagged part is nobody's to give away."""
     return (
         isinstance(value, list)
         and f.min <= len(value) <= f.max
-        and all(_code(f, c) for c in value)
+        and all(_code(f, c) and ids.is_code(c) for c in value)
         and len(set(value)) == len(value)
     )
 

@@ -1,0 +1,6 @@
+"""``python -m bagtrail``."""
+
+from .cli import main
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,220 @@
+"""The farm's folded state in memory, kept up with the log, and its cache in the database.
+
+State is only ever a consequence of the log: it is loaded from cached rows when they were made by
+this very fold from this very log, else folded from the first record. Several processes may run:
+each folds what the others wrote before it answers.
+"""
+
+from __future__ import annotations
+
+import functools
+import hashlib
+import json
+import logging
+import threading
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+from . import ids
+from .errors import AppError
+from .fold import FARM, Farm
+from .line import Line, NotARecord, line_of
+from .store import ZERO_HASH, Store, Stored
+
+log = logging.getLogger("bagtrail.live")
+
+PAGE = 1000
+SAVE_AFTER_S = 30.0
+_FOLDS = ("catalogue/*.py", "fold.py", "life.py", "index.py", "rules.py", "places.py",
+          "reference.py", "line.py", "order.py", "ids.py", "live.py")  # fmt: skip
+
+
+def dumps(row: Any) -> str:
+    """Returns the one JSON text of a row: sorted keys, no spaces, ASCII.
+
+    ASCII because a held record may hold half a surrogate pair, which has no UTF-8 form.
+    """
+    return json.dumps(row, sort_keys=True, separators=(",", ":"))
+
+
+@functools.cache
+def fold_mark() -> str:
+    """Returns a mark of the code that folds; cached rows of another fold are not used."""
+    here = Path(__file__).parent
+    digest = hashlib.sha256()
+    for pattern in _FOLDS:
+        for path in sorted(here.glob(pattern)):
+            digest.update(path.name.encode() + path.read_bytes())
+    return digest.hexdigest()[:16]
+
+
+def line_of_row(row: Stored) -> Line:
+    """Returns the line of a row of the log; what cannot be read becomes a held line."""
+    receipt = json.loads(row.receipt)
+    try:
+        line = line_of(row.text, receipt, row.pos)
+    except NotARecord:
+        flags = receipt["f"].split()
+        return {
+            "id": row.id, "k": "?", "tv": 0, "t": receipt["t"], "e": receipt["t"], "st": row.st,
+            "sq": row.sq, "b": "", "by": "", "dev": row.dev, "a": receipt["a"],
+            "ep": receipt["e"], "p": row.pos, "s": [], "d": {}, "f": flags, "w": "unread",
+        }  # fmt: skip
+    if line["id"] != row.id:  # another text under a known id: kept beside the first, held
+        line["id"], line["w"] = row.id, "differs"
+    return line
+
+
+class Live:
+    """The folded farm of one process."""
+
+    def __init__(self, store: Store) -> None:
+        self.store = store
+        self.lock = threading.RLock()
+        self._timer: threading.Timer | None = None
+        self._begin()
+        self._load()
+        self.catch_up()
+
+    def _begin(self) -> None:
+        self.farm = Farm()
+        self.pos, self.h = 0, ZERO_HASH
+        self._saved = 0
+        self._touched: set[str] = set()
+
+    def _load(self) -> None:
+        with self.store.reading():
+            try:
+                meta = json.loads(self.store.snapshot_meta() or "{}")
+                if meta.get("fold") != fold_mark():
+                    return
+                if self.store.hash_at(meta["pos"]) != meta["h"]:
+                    return  # the log was put back behind the cache
+                self.farm.index.epochs[:] = meta["epochs"]
+                rows = [json.loads(text) for _, text in self.store.snapshot_rows()]
+                # The farm first: batches look up strains and places in it.
+                for row in sorted(rows, key=lambda r: (r["unit"] != FARM, r["unit"])):
+                    self.farm.load_row(row)
+                self.pos = self._saved = meta["pos"]
+                self.h = meta["h"]
+            except (ValueError, KeyError, TypeError):
+                log.exception("the cached state cannot be used; folding the log again")
+                self._begin()
+
+    def catch_up(self) -> None:
+        """Folds every row of the log that is not folded yet."""
+        with self.lock, self.store.reading():
+            before = self.pos
+            while rows := self.store.after(self.pos, PAGE):
+                for row in rows:
+                    self._add(line_of_row(row))
+                    self.pos, self.h = row.pos, row.h
+            if self.pos > before:
+                self._save_later()
+
+    def _add(self, line: Line) -> None:
+        """Folds one line; one that the fold breaks on is held, and stops nobody behind it."""
+        try:
+            self._touched |= self.farm.add(line)
+        except Exception:
+            log.exception("record %s at %d breaks the fold; it is held", line["id"], line["p"])
+            line["w"] = "broken"
+            self.farm.index.lines[line["id"]] = line
+            self.farm.index.forget(line["id"])
+
+    @contextmanager
+    def now(self) -> Iterator[Farm]:
+        """The farm as the log says at this moment; nobody folds while it is looked at."""
+        with self.lock:
+            self.catch_up()
+            yield self.farm
+
+    def place(self) -> tuple[str, int, str]:
+        """Returns (epoch, position, hash) of the log up to which the state is folded."""
+        with self.store.reading():
+            return self.store.top().epoch, self.pos, self.h
+
+    def ref(self, name: str) -> dict[str, Any]:
+        """Returns a collection of reference data by code; "settings" are the farm's own fields."""
+        with self.now() as farm:
+            found: dict[str, Any] = farm.unit(FARM)["ref"][name]
+            return dict(found.get("farm", {}) if name == "settings" else found)
+
+    def held(self, record_ids: set[str]) -> set[str]:
+        """Returns which of these stored records wait for a person's answer."""
+        with self.lock:
+            index = self.farm.index
+            return {i for i in record_ids if i in index.lines and index.held(i)}
+
+    def born(self, code: str) -> bool:
+        """Returns whether any record names a code."""
+        with self.lock:
+            return bool(self.farm.index.all_naming(code) or self.farm.index.all_claimants(code))
+
+    def free_code(self, letter: str) -> str:
+        """Returns a new code of a type that no record names yet."""
+        while self.born(code := ids.new_code(letter)):
+            pass
+        return code
+
+    # The cache
+
+    def _save_later(self) -> None:
+        if self._timer is None:
+            self._timer = threading.Timer(SAVE_AFTER_S, self._save_quietly)
+            self._timer.daemon = True
+            self._timer.start()
+
+    def _save_quietly(self) -> None:
+        try:
+            self.save()
+        except AppError:
+            log.warning("the cached state could not be saved now; the log has everything")
+
+    def save(self) -> None:
+        """Writes the rows that changed since the last save, all of one place of the log."""
+        with self.lock:
+            if self._timer is not None:
+                self._timer.cancel()
+                self._timer = None
+            if self.pos == self._saved:
+                return
+            units = self.farm.units()
+            changed = [(u, dumps(self.farm.row(u))) for u in units if u in self._touched]
+            pos, h, since = self.pos, self.h, self._saved
+            meta = {"pos": pos, "h": h, "fold": fold_mark(), "epochs": self.farm.index.epochs}
+            with self.store.writing():
+                there = json.loads(self.store.snapshot_meta() or "{}")
+                if there.get("fold") == fold_mark() and there["pos"] > pos:
+                    return  # another process is further
+                if there.get("fold") != fold_mark() or there["pos"] < since:
+                    self.store.drop_snapshot()
+                    changed = [(u, dumps(self.farm.row(u))) for u in units]
+                self.store.put_snapshot([*changed, ("", dumps(meta))], pos)
+                self.store.keep_snapshots(units)
+            self._saved = pos
+            self._touched.clear()
+
+    def close(self) -> None:
+        """Saves the cache; the log needs no closing."""
+        self._save_quietly()
+
+    def refold(self) -> tuple[int, list[str]]:
+        """Throws state away and folds the log again.
+
+        Returns:
+            (records folded, units whose row differs from what was; none when the fold is sound).
+        """
+        with self.lock:
+            self.catch_up()
+            before = {row["unit"]: dumps(row) for row in self.farm.rows()}
+            with self.store.writing():
+                self.store.drop_snapshot()
+            self._begin()
+            self.catch_up()
+            after = {row["unit"]: dumps(row) for row in self.farm.rows()}
+            self.save()
+            names = sorted(before.keys() | after.keys())
+            return self.pos, [u for u in names if before.get(u) != after.get(u)]

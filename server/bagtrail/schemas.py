@@ -1,0 +1,330 @@
+"""marshmallow schemas: one a kind, made from the catalogue, and those of requests and replies.
+
+The schema of a kind says in OpenAPI's words what ``catalogue.check_fields`` tests; a test holds
+them together. Whole numbers are strict (5.0, "5" and true are refused) and unknown fields raise.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from typing import Any
+
+from marshmallow import EXCLUDE, RAISE, Schema, ValidationError, fields, validate
+
+from .catalogue import KINDS, Field, Kind
+from .catalogue import model as m
+from .catalogue.check import _fits  # the one test of a field; the catalogue shows it to nobody else
+
+AnyField = fields.Field[Any]
+
+CODE_PATTERN = "^[BGPSHMKWX][0-9A-HJKMNP-TV-Z]{8}$"
+PROOF = re.compile(r"^(e[0-9a-z]{11}\.[0-9]{1,15}\.[0-9a-f]{0,32})?$")
+PLAIN = re.compile(r"^[^\u0000-\u001f\u007f]*$")
+MAX_PIECE = 64 * 1024  # longer texts than a record may have still get their own answer, ``big``
+
+
+class Exactly(validate.Regexp):
+    """A pattern that fits the whole value; Python's own ``$`` would let a line break pass."""
+
+    def __call__(self, value: Any) -> Any:
+        if self.regex.fullmatch(value) is None:
+            raise ValidationError(self.error or self.default_message)
+        return value
+
+
+class Whole(fields.Integer):
+    """A whole number; nothing that merely looks like one."""
+
+    def __init__(self, least: int = 0, most: int = m.MAX_SAFE, **more: Any) -> None:
+        super().__init__(strict=True, validate=validate.Range(least, most), **more)
+
+
+class Flag(fields.Boolean):
+    """true or false; not 1, not "yes"."""
+
+    def _deserialize(self, value: Any, attr: Any, data: Any, **more: Any) -> bool:
+        if not isinstance(value, bool):
+            raise self.make_error("invalid", input=value)
+        return value
+
+
+def _has_bytes(value: str) -> None:
+    try:
+        value.encode()
+    except UnicodeEncodeError as half:
+        raise ValidationError("Half of a surrogate pair.") from half
+
+
+def words(most: int, least: int = 0, **more: Any) -> fields.String:
+    """Returns a field for one line of text; NUL and control characters are refused."""
+    return fields.String(
+        validate=[
+            validate.Length(least, most),
+            Exactly(PLAIN, error="Control characters."),
+            _has_bytes,
+        ],
+        **more,
+    )
+
+
+# Kinds
+
+
+def _fit(f: Field) -> Callable[[Any], None]:
+    """Returns the catalogue's own test as a validator."""
+
+    def test(value: Any) -> None:
+        if not _fits(f, value):
+            raise ValidationError(f"Not a valid {f.type}.")
+
+    return test
+
+
+def _int(f: Field, **more: Any) -> AnyField:
+    return Whole(f.min, f.max, **more)
+
+
+def _text(f: Field, **more: Any) -> AnyField:
+    length = validate.Length(1 if f.required else 0, f.max)
+    return fields.String(validate=[length, _fit(f)], **more)
+
+
+def _choice(f: Field, **more: Any) -> AnyField:
+    return fields.String(validate=validate.OneOf(f.choices), **more)
+
+
+def _flag(f: Field, **more: Any) -> AnyField:
+    return Flag(**more)
+
+
+def _string(f: Field, **more: Any) -> AnyField:
+    return fields.String(validate=_fit(f), **more)
+
+
+def _time(f: Field, **more: Any) -> AnyField:
+    return Whole(0, m.MAX_MS, **more)
+
+
+def _codes(f: Field, **more: Any) -> AnyField:
+    return fields.List(
+        fields.String(), validate=[validate.Length(f.min, min(f.max, 1000)), _fit(f)], **more
+    )
+
+
+def _raw(f: Field, **more: Any) -> AnyField:
+    return fields.Raw(validate=_fit(f), **more)
+
+
+_MAKERS: dict[str, Callable[..., AnyField]] = {
+    m.INT: _int, m.TEXT: _text, m.CODE: _string, m.CODES: _codes, m.CHOICE: _choice,
+    m.FLAG: _flag, m.TIME: _time, m.ID: _string, m.PARTS: _raw, m.OF: _raw, m.FIELDS: _raw,
+    m.WAS: _raw,
+}  # fmt: skip
+
+
+def schema_name(kind: str) -> str:
+    """Returns the name of a kind's schema: bag.moved is BagMoved."""
+    return "".join(part.capitalize() for part in re.split(r"[._]", kind))
+
+
+def for_kind(kind: Kind) -> type[Schema]:
+    """Returns the marshmallow schema of a kind's data field ``d``."""
+    made: dict[str, Any] = {}
+    for f in kind.fields:
+        about = {"x-type": f.type} | ({"x-unit": f.unit} if f.unit else {})
+        made[f.name] = _MAKERS[f.type](f, required=f.required, metadata=about)
+    meta = type("Meta", (), {"unknown": RAISE})
+    return type(schema_name(kind.name), (Schema,), {**made, "Meta": meta, "__doc__": kind.doc})
+
+
+def all_kinds() -> dict[str, type[Schema]]:
+    """Returns the schema of every kind by its name."""
+    return {name: for_kind(kind) for name, kind in sorted(KINDS.items())}
+
+
+# Requests
+
+
+class PairIn(Schema):
+    """A one-time code as typed, and what the device is to be called."""
+
+    code = words(40, 1, required=True)
+    name = words(60, 1, required=True)
+    person = words(60, load_default="")
+
+
+class CodeIn(Schema):
+    """Which role a new device gets, and whose it will be (W...)."""
+
+    role = fields.String(required=True, validate=validate.OneOf(("owner", "manager", "worker")))
+    person = fields.String(load_default="", validate=Exactly(f"({CODE_PATTERN})|^$"))
+
+
+class Push(Schema):
+    """Records a phone sends. Members unknown here are ignored: a newer phone must still push."""
+
+    class Meta:
+        unknown = EXCLUDE
+
+    farm = words(64, required=True)
+    proof = fields.String(load_default="", validate=Exactly(PROOF))
+    nonce = words(64, required=True)
+    now = Whole(0, m.MAX_MS, required=True)
+    st = fields.String(required=True, validate=Exactly("^[0-9a-f]{16}$"))
+    pending = Whole(0, 2**40, load_default=0)
+    oldest = Whole(0, m.MAX_MS, load_default=0, allow_none=True)
+    records = fields.List(
+        fields.List(
+            fields.String(validate=validate.Length(0, MAX_PIECE)),
+            validate=[validate.Length(2, 4), lambda r: _two_or_four(r)],
+        ),
+        required=True,
+        validate=validate.Length(0, 500),
+        metadata={"description": "[text, mac] or [text, mac, receipt, rmac]"},
+    )
+
+
+def _two_or_four(record: list[str]) -> None:
+    if len(record) == 3:
+        raise ValidationError("A record is [text, mac] or [text, mac, receipt, rmac].")
+
+
+class PullArgs(Schema):
+    """Where the phone's cursor stands, how much it takes, and a nonce to echo."""
+
+    class Meta:
+        unknown = EXCLUDE
+
+    c = fields.String(load_default="", validate=Exactly(PROOF))
+    limit = fields.Integer(load_default=1000, validate=validate.Range(1, 1000))
+    nonce = words(64, load_default="")
+    st = fields.String(load_default="", validate=Exactly("^([0-9a-f]{16})?$"))
+
+
+class LabelIn(Schema):
+    """One label: its code, and the words for people printed beside it."""
+
+    code = fields.String(required=True, validate=Exactly(CODE_PATTERN))
+    batch = words(40, load_default="")
+    number = words(12, load_default="")
+    what = words(60, load_default="")
+    day = words(20, load_default="")
+    free = words(80, load_default="")
+
+
+class LabelsIn(Schema):
+    """A sheet or roll of labels; ``start`` is how many positions of the first sheet are used up."""
+
+    stock = words(40, 1, required=True)
+    start = Whole(0, 500, load_default=0)
+    labels = fields.List(fields.Nested(LabelIn), required=True, validate=validate.Length(1, 2000))
+
+
+class FindArgs(Schema):
+    """What to look for: a code, a batch name, a strain, a place, or any part of such a word."""
+
+    class Meta:
+        unknown = EXCLUDE
+
+    q = words(80, load_default="")
+    limit = fields.Integer(load_default=100, validate=validate.Range(1, 1000))
+
+
+# Replies
+
+
+class ErrorBody(Schema):
+    """What is wrong and what to do."""
+
+    code = fields.String()
+    message = fields.String()
+    todo = fields.String()
+    details = fields.Dict()
+
+
+class ErrorOut(Schema):
+    """The one shape of every error."""
+
+    error = fields.Nested(ErrorBody)
+
+
+class FarmOut(Schema):
+    """Which farm answers here; public, so that a phone can tell it before it is paired."""
+
+    k = fields.String()
+    farm = fields.String()
+    tag = fields.String()
+    name = fields.String()
+    zone = fields.String()
+    now = fields.Integer()
+    version = fields.String()
+
+
+class PairOut(Schema):
+    """A paired device's key and place on the farm."""
+
+    k = fields.String()
+    farm = fields.String()
+    tag = fields.String()
+    name = fields.String()
+    zone = fields.String()
+    dev = fields.String()
+    gen = fields.Integer()
+    key = fields.String()
+    role = fields.String()
+    by = fields.String()
+    letter = fields.String()
+
+
+class CodeOut(Schema):
+    """A one-time code, and the address that carries it in its fragment."""
+
+    code = fields.String()
+    expires = fields.Integer()
+    url = fields.String()
+
+
+class PushOut(Schema):
+    """The reply to a push; only records named in ``r`` are dealt with."""
+
+    k = fields.String()
+    farm = fields.String()
+    nonce = fields.String()
+    epoch = fields.String()
+    now = fields.Integer()
+    head = fields.String()
+    durable = fields.Integer()
+    contig = fields.Dict(keys=fields.String(), values=fields.Integer())
+    r = fields.List(
+        fields.List(fields.Raw()), metadata={"description": "[id, code, pos, receipt, rmac]"}
+    )
+
+
+class PullOut(Schema):
+    """One page of the log."""
+
+    k = fields.String()
+    farm = fields.String()
+    nonce = fields.String()
+    epoch = fields.String()
+    from_ = fields.Integer(data_key="from", attribute="from")
+    to = fields.Integer()
+    h = fields.String()
+    more = fields.Boolean()
+    head = fields.String()
+    durable = fields.Integer()
+    records = fields.List(
+        fields.List(fields.Raw()), metadata={"description": "[text, mac, receipt, rmac, pos]"}
+    )
+
+
+class SnapshotOut(Schema):
+    """The whole farm's folded state at one place of the log."""
+
+    k = fields.String()
+    farm = fields.String()
+    epoch = fields.String()
+    pos = fields.Integer()
+    h = fields.String()
+    rows = fields.List(fields.Dict())

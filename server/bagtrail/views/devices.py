@@ -1,0 +1,39 @@
+"""/api/devices: one-time codes and pairing."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from flask import Response, jsonify, request
+from flask.views import MethodView
+from flask_smorest import Blueprint
+
+from .. import devices
+from ..schemas import CodeIn, CodeOut, PairIn, PairOut
+from .http import caller, origin, the_log
+
+blp = Blueprint("devices", __name__, url_prefix="/api/devices", description="Phones and tablets.")
+
+
+@blp.route("/pair")
+class PairView(MethodView):
+    @blp.arguments(PairIn, error_status_code=422)
+    @blp.response(200, PairOut)
+    def post(self, given: dict[str, Any]) -> Response:
+        """Use up a one-time code and give the device its key."""
+        who = request.remote_addr or "?"
+        return jsonify(devices.pair(the_log(), given["code"], given["name"], given["person"], who))
+
+
+@blp.route("/codes")
+class CodesView(MethodView):
+    @blp.arguments(CodeIn, error_status_code=422)
+    @blp.response(200, CodeOut)
+    @blp.doc(security=[{"device": []}])
+    def post(self, given: dict[str, Any]) -> Response:
+        """Make a one-time code for another device (owner; a manager for workers and managers)."""
+        who = caller()
+        allowed = ("owner",) if given["role"] == "owner" else ("owner", "manager")
+        devices.need_role(who, *allowed)
+        made = devices.new_code(the_log(), given["role"], given["person"], who.dev)
+        return jsonify({**made, "url": f"{origin()}/#pair={made['code']}"})

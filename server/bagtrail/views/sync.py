@@ -1,0 +1,46 @@
+"""/api/sync: push, pull, snapshot."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from flask import Response, jsonify
+from flask.views import MethodView
+from flask_smorest import Blueprint
+
+from ..schemas import PullArgs, PullOut, Push, PushOut, SnapshotOut
+from .http import caller, the_log
+
+blp = Blueprint("sync", __name__, url_prefix="/api/sync", description="The log, both ways.")
+
+
+@blp.route("/push")
+class PushView(MethodView):
+    @blp.arguments(Push, error_status_code=422)
+    @blp.response(200, PushOut)
+    @blp.doc(security=[{"device": []}])
+    def post(self, push: dict[str, Any]) -> Response:
+        """Take records in; what the reply names is on the server's disk."""
+        who = caller()
+        push["oldest"] = push["oldest"] or 0
+        return jsonify(the_log().accept(who, push))
+
+
+@blp.route("/pull")
+class PullView(MethodView):
+    @blp.arguments(PullArgs, location="query")
+    @blp.response(200, PullOut)
+    @blp.doc(security=[{"device": []}])
+    def get(self, args: dict[str, Any]) -> Response:
+        """Give the records after a cursor, in the order of the log."""
+        page = the_log().since(caller(), args["c"], args["limit"], args["nonce"], args["st"])
+        return jsonify(page)
+
+
+@blp.route("/snapshot")
+class SnapshotView(MethodView):
+    @blp.response(200, SnapshotOut)
+    @blp.doc(security=[{"device": []}])
+    def get(self) -> Response:
+        """Give the folded state of the whole farm, for a device that starts afresh."""
+        return jsonify(the_log().snapshot(caller()))

@@ -1,0 +1,164 @@
+"""The command line: what it says, and that a slip is a sentence and an exit code."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+import pytest
+from click.testing import CliRunner
+
+from bagtrail import demo, papers
+from bagtrail.cli import main
+
+
+@pytest.fixture
+def run(server: Any) -> Any:
+    demo.plant_once(server.log)
+    server.log.close()
+
+    def call(*words: str) -> Any:
+        return CliRunner().invoke(main, ["--data", str(server.folder), *words])
+
+    return call
+
+
+def test_help_lists_the_commands(run: Any) -> None:
+    said = run("--help").output
+    for name in ("serve", "pair", "refold", "catalogue", "labels", "find", "log", "docs"):
+        assert f"\n  {name}" in said
+
+
+def test_find_says_where_a_batch_lives(run: Any) -> None:
+    done = run("find", "old", "oak")
+    assert done.exit_code == 0
+    assert "Old oak A1: 58 of 60 live" in done.output
+    assert "Shelf F1" in done.output
+    assert json.loads(run("find", "--json", "oak").output)["found"]
+    nothing = run("find", "zeppelin")
+    assert nothing.exit_code == 1
+    assert "zeppelin" in nothing.output
+
+
+def test_refold_says_equal(run: Any) -> None:
+    done = run("refold")
+    assert done.exit_code == 0
+    assert "equal to the byte" in done.output
+
+
+def test_refold_says_what_differs_and_fails(run: Any, server: Any) -> None:
+    server.open()
+    store = server.log.store
+    with store.writing():
+        unit, text = next(row for row in store.snapshot_rows() if row[0].startswith("M"))
+        assert '"n":' in text
+        store.put_snapshot([(unit, text.replace('"n":', '"n":1'))], 1)
+    done = run("refold")
+    assert done.exit_code == 1
+    assert unit in done.output
+    assert run("refold").exit_code == 0
+
+
+def test_pair_gives_a_code_that_works(run: Any, server: Any) -> None:
+    said = run("pair", "--role", "worker").output
+    code = said.rpartition("#pair=")[2].strip()
+    reply = server.http.post("/api/devices/pair", json={"code": code, "name": "x"})
+    assert reply.json["role"] == "worker"
+
+
+def test_log_lists_and_exports_the_exact_texts(run: Any, server: Any) -> None:
+    texts = run("log", "--json", "--limit", "5").output.splitlines()
+    with server.log.store.reading():
+        assert texts == [row.text for row in server.log.store.after(0, 5)]
+    assert "farm.named" in run("log", "--limit", "1").output
+    assert run("log", "--after", "3", "--limit", "1").output.split()[0] == "4"
+
+
+def test_labels_come_as_a_pdf(run: Any, tmp_path: Path, server: Any) -> None:
+    from bagtrail.answers import find
+
+    with server.log.live.now() as farm:
+        bag = find.find(farm, "S24")["found"][0]["code"]
+    out = tmp_path / "x.pdf"
+    done = run("labels", bag, "--blank", "2", "--out", str(out))
+    assert done.exit_code == 0, done.output
+    assert out.read_bytes().startswith(b"%PDF")
+    assert "3 labels" in done.output
+
+
+def test_label_of_a_bag_says_batch_number_strain_and_day(run: Any, server: Any) -> None:
+    from bagtrail.answers import find, label
+
+    with server.log.live.now() as farm:
+        oak = find.find(farm, "old oak")["found"][0]["code"]
+        bag = next(c for c, p in sorted(farm.unit(oak)["parts"].items()) if p.get("num") == "7")
+        said = label.label_of(farm, bag)
+        birth = farm.index.lines[farm.part(bag)["id"]]
+        assert said == {
+            "code": bag, "batch": "Old oak A1", "number": "7", "what": "Fen 4",
+            "day": label.short_day(farm, birth["t"]),
+        }  # fmt: skip
+        assert label.short_day(farm, 1_749_682_800_000) == "12 Jun"  # 11 Jun 23:00 UTC, London
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("labels",), ("labels", "B123"), ("labels", "B0000001K", "--stock", "papyrus"),
+        ("labels", "--blank", "1", "--out", "/nonexistent/x.pdf"), ("pair", "--person", "W1"),
+        ("serve", "--port", "0"), ("serve", "--port", "x"), ("find",  "B0000001X"),
+        ("docs", "--out", "/nonexistent/DEVELOPERS.md"),
+    ],
+    ids=" ".join,
+)  # fmt: skip
+def test_slip_is_a_sentence_and_an_exit_code(run: Any, words: tuple[str, ...]) -> None:
+    done = run(*words)
+    assert done.exit_code == 1
+    assert done.output.startswith("Error: ")
+    assert done.exception is None or isinstance(done.exception, SystemExit)
+    assert "Traceback" not in done.output
+
+
+def test_wrong_use_is_told_by_click(run: Any) -> None:
+    assert run("refolt").exit_code == 2
+    assert run("pair", "--role", "king").exit_code == 2
+
+
+def test_database_of_unknown_kind_is_told(run: Any, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("BAGTRAIL_DATABASE", "oracle://x")
+    done = run("refold")
+    assert done.exit_code == 1
+    assert "BAGTRAIL_DATABASE" in done.output
+
+
+def test_catalogue_is_written_and_checked(run: Any, tmp_path: Path) -> None:
+    out = tmp_path / "catalogue.json"
+    assert run("catalogue", "--check", "--out", str(out)).exit_code == 1
+    assert not out.exists()
+    assert run("catalogue", "--out", str(out)).exit_code == 0
+    assert run("catalogue", "--check", "--out", str(out)).exit_code == 0
+    assert json.loads(out.read_text())["kinds"]["bag.moved"]["fields"]
+
+
+def test_catalogue_of_the_client_is_up_to_date(run: Any) -> None:
+    done = run("catalogue", "--check")
+    assert done.exit_code == 0, done.output
+
+
+def test_tables_of_the_papers_are_up_to_date(run: Any) -> None:
+    done = run("docs", "--check")
+    assert done.exit_code == 0, done.output
+
+
+def test_tables_name_every_kind_code_setting_and_command() -> None:
+    from bagtrail import errors
+    from bagtrail.catalogue import KINDS
+    from bagtrail.settings import SETTINGS
+
+    empty = "".join(f"<!-- begin {n} -->\nstale words\n<!-- end {n} -->\n" for n in papers.TABLES)
+    text = papers.with_tables(empty)
+    assert "stale words" not in text
+    names = [*KINDS, *errors.codes(), *(s.name for s in SETTINGS), *main.commands]
+    assert all(name in text for name in names)
+    assert papers.with_tables(text) == text

@@ -1,0 +1,148 @@
+"""Pull and snapshot: no gaps, no cursor on another log, nothing for the revoked."""
+
+from __future__ import annotations
+
+import hashlib
+import hmac
+import json
+from typing import Any
+
+import pytest
+
+
+def note(phone: Any, text: str = "x") -> dict[str, Any]:
+    return phone.record("note.written", [phone.by], {"text": text})
+
+
+def test_pages_cover_the_log_without_gap_and_chain(server: Any, phone: Any) -> None:
+    phone.push(*[note(phone) for _ in range(25)])
+    cursor, rows = "", []
+    while True:
+        page = phone.pull(cursor, limit=7, nonce="q").json
+        assert page["nonce"] == "q"
+        assert page["from"] == (int(cursor.split(".")[1]) if cursor else 0)
+        rows += page["records"]
+        cursor = f"{page['epoch']}.{page['to']}.{page['h']}"
+        if not page["more"]:
+            break
+    assert [row[4] for row in rows] == list(range(1, len(rows) + 1))
+    assert page["head"] == f"{page['to']}.{page['h']}"
+    h = bytes(16)
+    for text, _, receipt, _, _ in rows:
+        id_ = json.loads(receipt)["id"]
+        digests = hashlib.sha256(text.encode()).digest() + hashlib.sha256(receipt.encode()).digest()
+        h = hashlib.sha256(h + id_.encode() + digests).digest()[:16]
+    assert h.hex() == page["h"]
+    again = phone.pull(cursor).json
+    assert again["records"] == []
+    assert again["to"] == page["to"]
+
+
+def test_page_stays_near_a_megabyte(phone: Any) -> None:
+    phone.push(*[phone.sign(json.dumps(note(phone)) + " " * 15_000) for _ in range(60)])
+    phone.push(*[phone.sign(json.dumps(note(phone)) + " " * 15_000) for _ in range(60)])
+    page = phone.pull().json
+    assert page["more"] is True
+    assert 0 < len(page["records"]) < 120
+
+
+@pytest.mark.parametrize("fault", ["epoch", "beyond", "hash"])
+@pytest.mark.parametrize("way", ["push", "pull"])
+def test_proof_that_is_not_on_our_chain_is_answered_by_a_reset(
+    server: Any, phone: Any, fault: str, way: str
+) -> None:
+    phone.push(note(phone))
+    page = phone.pull().json
+    epoch, pos, h = page["epoch"], page["to"], page["h"]
+    if fault == "epoch":
+        epoch = "e" + "0" * 11
+    elif fault == "beyond":
+        pos += 1
+    else:
+        h = "0" * 32
+    proof = f"{epoch}.{pos}.{h}"
+    before = server.log.store.top
+    if way == "push":
+        reply = phone.push(note(phone), proof=proof, nonce="n7")
+    else:
+        reply = phone.pull(proof, nonce="n7", st=phone.st)
+    assert reply.status_code == 409
+    body = reply.json
+    assert body["k"] == "reset"
+    assert body["farm"] == phone.paired["farm"]
+    assert body["epoch"] == page["epoch"]
+    assert body["nonce"] == "n7"
+    assert body["error"]["code"] == "wrong_log"
+    key = hmac.digest(phone.key, f"stream{phone.st}".encode(), "sha256")
+    said = f"reset.{body['farm']}.{body['epoch']}.n7".encode()
+    assert body["mac"] == hmac.digest(key, said, "sha256")[:16].hex()
+    with server.log.store.reading():
+        assert before().pos == page["to"]
+
+
+def test_proof_of_the_start_of_this_epoch_is_right(phone: Any) -> None:
+    epoch = phone.pull().json["epoch"]
+    assert phone.push(note(phone), proof=f"{epoch}.0.").status_code == 200
+    assert phone.pull(f"{epoch}.0.{'0' * 32}").status_code == 200
+
+
+def test_database_put_back_gets_a_new_epoch(server: Any, phone: Any) -> None:
+    """Rule 3 of sync.md 3.4: the number of starts beside the database is higher than inside."""
+    import shutil
+
+    from bagtrail import note_start, settings
+
+    values = settings.load({"BAGTRAIL_DATA": str(server.folder)})
+    note_start(server.log, values)
+    epoch = phone.pull().json["epoch"]
+    with server.log.store.writing():
+        server.log.store.db.execute_sql("SELECT 1")
+    shutil.copy(server.folder / "starts", server.folder / "starts.old")
+    note_start(server.log, values)
+    assert phone.pull().json["epoch"] == epoch
+    with server.log.store.writing():
+        top = server.log.store.top()
+        server.log.store.set_top(type(top)(top.epoch, top.pos, top.h, top.gen - 1))
+    note_start(server.log, values)
+    assert phone.pull().json["epoch"] != epoch
+
+
+def test_snapshot_is_the_folded_farm_at_one_place(server: Any, phone: Any) -> None:
+    batch, bags = phone.batch(12, 3)
+    snap = phone.get("/api/sync/snapshot").json
+    page = phone.pull().json
+    assert (snap["k"], snap["epoch"], snap["pos"], snap["h"]) == (
+        "snap1", page["epoch"], page["to"], page["h"],
+    )  # fmt: skip
+    rows = {row["unit"]: row for row in snap["rows"]}
+    assert set(rows[batch]["parts"]) > set(bags)
+    assert sum(part["n"] for part in rows[batch]["parts"].values()) == 12
+    assert rows["farm"]["ref"]["settings"]["farm"]["name"] == "Alder Hollow"
+    from bagtrail.fold import Farm
+
+    farm = Farm()
+    for row in snap["rows"]:
+        farm.load_row(row)
+    assert farm.part(bags[0])["stage"] == "filled"
+
+
+def test_second_phone_sees_what_the_first_pushed(server: Any, phone: Any) -> None:
+    batch, bags = phone.batch(2, 2)
+    other = server.pair("worker", "Second")
+    to = other.code("P")
+    other.push(other.record("bag.moved", [bags[0]], {"to": to}))
+    snap = phone.get("/api/sync/snapshot").json
+    parts = next(row for row in snap["rows"] if row["unit"] == batch)["parts"]
+    assert parts[bags[0]]["place"] == to
+    assert "place" not in parts[bags[1]]
+
+
+@pytest.mark.parametrize("path", ["/api/sync/pull", "/api/sync/snapshot", "/api/answers/find"])
+@pytest.mark.parametrize(
+    "token",
+    ["", "Bearer", "Bearer a.b", "Bearer d0.1.x", "Basic abc", "Bearer d" + "0" * 16 + ".1.0"],
+)
+def test_without_a_key_of_this_farm_nothing_is_told(server: Any, path: str, token: str) -> None:
+    reply = server.http.get(path, headers={"Authorization": token} if token else {})
+    assert reply.status_code == 401
+    assert reply.json["error"]["code"] == "no_device"
