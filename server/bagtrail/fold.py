@@ -426,9 +426,8 @@ class Farm:
                 line = self.index.lines[i]
                 if not is_birth(line) or line["s"][0] != code or self.index.held(i):
                     continue
-                births = rules.born(self.index.effective(i))
-                # The rest has its name even where an amended count leaves none of it.
-                for child in [f"g-{i}", *(self._code_of(i, b[0], b[2]) for b in births)]:
+                for label, _, suffix in rules.born(self.index.effective(i)):
+                    child = self._code_of(i, label, suffix)
                     if child not in known:
                         known.add(child)
                         codes.append(child)

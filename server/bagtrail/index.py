@@ -96,6 +96,8 @@ class Index:
             return str(line["w"])
         if line["a"] == "-" and not self._admitted(record_id):
             return "device"
+        if line["k"] == "record.admitted" and line["a"] not in ("o", "m"):
+            return "authority"
         if line["k"] in ("record.voided", "record.amended"):
             target = self.lines.get(line["d"]["target"])
             if target is None or not _later(line, target):

@@ -165,7 +165,7 @@ class Life:
                 joins = [run.join, *act.via] if run.join is not None else list(act.via)
                 if self._reaches(node, act.line, joins):
                     done.add(act.line["id"])
-                    run.apply(act.line)
+                    run.apply(act.line, by_place=True)
             else:
                 break
         if not node.part["inferred"]:
@@ -187,9 +187,11 @@ class _Run:
         self._move: Line | None = None
         self._pick: Line | None = None
         self._first: Line | None = None
+        self._by_place = False
 
-    def apply(self, line: Line) -> None:
-        """Apply one act in its order."""
+    def apply(self, line: Line, by_place: bool = False) -> None:
+        """Apply one act in its order; `by_place`: it reached the part where the part stood."""
+        self._by_place = by_place
         kind = KINDS[line["k"]]
         part, at = self.part, when(line)
         if self._ended is not None and kind.alive:
@@ -291,7 +293,8 @@ class _Run:
     def _moved(self, line: Line, at: int) -> None:
         last = self._move
         self._move = line
-        if last is None or last["d"]["to"] == line["d"]["to"]:
+        # What was carried off with all that stood there agrees with the move that brought it there.
+        if last is None or last["d"]["to"] == line["d"]["to"] or self._by_place:
             return
         epochs = self._index.epochs
         if abs(line["e"] - last["e"]) <= rules.APART_MS:

@@ -77,7 +77,8 @@ class Places:
         while todo:
             inner = todo.pop()
             parents = [stay.parent for stay in self.stays(inner)]
-            parents += [line["d"].get(_TO[line["k"]]) for line in self.rings() if line["s"] == [inner]]
+            refused = [line for line in self.rings() if line["s"] == [inner]]
+            parents += [line["d"].get(_TO[line["k"]]) for line in refused]
             for parent in parents:
                 if parent and parent not in found:
                     found.add(parent)

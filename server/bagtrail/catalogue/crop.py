@@ -11,7 +11,6 @@ add(Kind("crop.packed", "Mushrooms were packed from crates or a batch.",
         Field("lot", TEXT, max=40),
         Field("best_before", TIME),
     ),
-    rules=("packed",),
     example={"sub": ["K0000001B"], "d": {"g": 5_000, "packs": 20, "lot": "25 Nov A"}},
 ))  # fmt: skip
 
