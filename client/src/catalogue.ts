@@ -1,0 +1,60 @@
+/** The catalogue as data, exported by the server's `bagtrail catalogue`; read by fold, check and forms. */
+import data from './catalogue.json';
+
+export interface Field {
+  name: string;
+  type: string;
+  required?: boolean;
+  unit?: string;
+  min?: number;
+  max?: number;
+  choices?: string[];
+  letters?: string[];
+}
+
+/** ["stage", "fruiting"], ["put", "bad", ["sign", "where"]], ...: see server/bagtrail/catalogue/model.py. */
+export type Effect = [string, ...unknown[]];
+
+export interface Kind {
+  name: string;
+  version: number;
+  doc: string;
+  sub: string[];
+  subs: [number, number];
+  timed: boolean;
+  alive: boolean;
+  reach: string;
+  rules: string[];
+  effects: Effect[];
+  fields: Field[];
+  example: Record<string, unknown>;
+}
+
+interface Catalogue {
+  stages: string[];
+  ends: string[];
+  kinds: Record<string, Kind>;
+}
+
+const catalogue = data as unknown as Catalogue;
+
+export const STAGES: readonly string[] = catalogue.stages;
+export const ENDS: readonly string[] = catalogue.ends;
+/** A map, so that a kind named "constructor" by a strange record is none of ours. */
+export const KINDS: ReadonlyMap<string, Kind> = new Map(Object.entries(catalogue.kinds));
+
+/** Whole numbers beyond it are not exact in JavaScript. */
+export const MAX_SAFE = Number.MAX_SAFE_INTEGER;
+/** The latest ms that thirteen digits of the order key can hold. */
+export const MAX_MS = 9_999_999_999_999;
+
+/** The kind of a line that is known to be foldable. */
+export function kindOf(name: string): Kind {
+  const kind = KINDS.get(name);
+  if (!kind) throw new Error(`the catalogue has no kind ${name}`);
+  return kind;
+}
+
+export function fieldOf(kind: Kind, name: string): Field | undefined {
+  return kind.fields.find((field) => field.name === name);
+}
