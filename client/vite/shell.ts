@@ -1,6 +1,6 @@
 import { createHash } from 'node:crypto';
 import { readFileSync, readdirSync, writeFileSync } from 'node:fs';
-import { join, relative, sep } from 'node:path';
+import { join, relative, resolve, sep } from 'node:path';
 import { build, type Plugin, type ResolvedConfig } from 'vite';
 import { compressFolder } from './compress.ts';
 import { licences } from './licences.ts';
@@ -26,7 +26,7 @@ export function shell(modules: Set<string>): Plugin {
     },
     async closeBundle(error?: Error) {
       if (error) return;
-      const out = join(config.root, config.build.outDir);
+      const out = resolve(config.root, config.build.outDir);
       await buildServiceWorker(config, out, modules);
       writeFileSync(join(out, 'licences.txt'), `${licences(modules, config.root)}\n`);
       await compressFolder(out);
