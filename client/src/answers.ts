@@ -1,0 +1,67 @@
+/** The answers screens show, from a folded farm: a part with its history, a batch with its sums. */
+import type { BatchView, HistoryLine, Line, Part, PartView, Question } from './app-types';
+import type { Farm, Unit } from './fold';
+import type { Asked } from './findrow';
+import type { Data, Line as FoldLine } from './line';
+import { keyOf } from './order';
+import { summary } from './rules';
+
+/** A part, or null while nobody has born it. */
+export function partView(farm: Farm, code: string, asks: Asked[]): PartView | null {
+  const home = farm.home(code);
+  const unit = home ? farm.unit(home) : null;
+  const part = unit?.['parts'][code] as Data | undefined;
+  if (!unit || !part) return null;
+  const { mixed } = unit;
+  return {
+    code, part: { ...part, place: part['place'] ?? null } as unknown as Part,
+    batch: {
+      code: unit.unit, name: nameOf(unit),
+      ...(mixed.was ? { mixed: mixed.was.ms } : {}), ...(mixed.recipe_name ? { recipe: mixed.recipe_name } : {}),
+    },
+    history: historyOf(farm, code),
+    questions: asks.filter(({ sub }) => sub.includes(code)).map((ask) => questionOf(ask, unit.unit)),
+  };
+}
+
+/** A batch, or null where nothing is known of it. */
+export function batchView(farm: Farm, code: string): BatchView | null {
+  if (!farm.index.allNaming(code).length) return null;
+  const unit = farm.unit(code);
+  const { mixed } = unit;
+  const parts = Object.fromEntries(Object.entries(unit['parts'] as Record<string, Data>)
+    .map(([one, part]) => [one, { ...part, place: part['place'] ?? null } as unknown as Part]));
+  return {
+    code, name: nameOf(unit), parts, summary: summary(unit),
+    ...(unit['moisture'] === undefined ? {} : { moisture: unit['moisture'] }),
+    ...(mixed.recipe_name ? { recipe: mixed.recipe_name } : {}), ...(mixed.was ? { mixed: mixed.was.ms } : {}),
+  };
+}
+
+export function questionOf(ask: Asked, unit: string): Question {
+  const { id, rule, recs, sub, lines, voids } = ask;
+  return {
+    id, rule, recs, sub, lines, voids,
+    ...(typeof ask['known'] === 'boolean' ? { known: ask['known'] } : {}), ...(unit.startsWith('M') ? { batch: unit } : {}),
+  };
+}
+
+const nameOf = (unit: Unit): string => (typeof unit['name'] === 'string' ? unit['name'] : unit.unit);
+
+/** Newest first: the acts that reached a part, and those on it that were taken back. */
+function historyOf(farm: Farm, code: string): HistoryLine[] {
+  const path = farm.history(code);
+  const reached = new Set(path.map(({ id }) => id));
+  const gone = farm.index.allNaming(code).filter((id) => !reached.has(id) && farm.index.voided(id, code)).map((id) => farm.index.get(id));
+  const all = [...path.map((line) => ({ line, voided: false })), ...gone.map((line) => ({ line, voided: true }))];
+  all.sort((a, b) => (keyOf(a.line) < keyOf(b.line) ? 1 : -1));
+  return all.map(({ line, voided }) => ({
+    line: line as Line, ...(voided ? { voided } : {}), ...viaOf(line, code),
+  }));
+}
+
+/** The code an act was said of, where that is not the part itself. */
+function viaOf(line: FoldLine, code: string): { via?: string } {
+  const first = line.s[0];
+  return line.s.includes(code) || !first ? {} : { via: first };
+}

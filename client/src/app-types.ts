@@ -1,0 +1,299 @@
+/**
+ * What screens may call: the one border between the data layer (app.ts builds an `App`) and the
+ * screens (which never touch IndexedDB, fetch or the log). Types only, and one error class.
+ *
+ * Units: whole grams, whole milliseconds (Unix, UTC), codes as nine Crockford symbols.
+ */
+import type { Signal, ReadonlySignal } from '@preact/signals';
+
+/** An error meant for a person: `code` selects the sentence `error.<code>`, `details` fill it. */
+export class AppError extends Error {
+  constructor(
+    readonly code: string,
+    message: string,
+    readonly todo: string = '',
+    readonly details: Record<string, unknown> = {},
+  ) {
+    super(message);
+    this.name = 'AppError';
+  }
+}
+
+export interface Happened {
+  ms: number;
+  /** m: exact to the minute; d: only the day is known (stored as 12:00 in the farm's zone). */
+  p: 'm' | 'd';
+}
+
+/**
+ * One record to be written. Two shorthands, filled in by `write`: a subject of the bare word `strain`,
+ * `material` or `recipe` becomes `strain-<this record's id>`; a subject `g-@2` becomes the untagged part
+ * that draft 2 of the same call gives birth to (act on 20 of 60: the split, then the act on its child).
+ */
+export interface Draft {
+  ty: string;
+  sub: string[];
+  except?: string[];
+  on?: Happened;
+  d?: Record<string, unknown>;
+  rnd?: string;
+}
+
+/** The compact record of the fold; absent keys are left out. */
+export interface Line {
+  id: string;
+  k: string;
+  tv?: number;
+  t: number;
+  e?: number;
+  st?: string;
+  sq?: number;
+  o?: 'm' | 'd';
+  b?: string;
+  by?: string;
+  dev?: string;
+  a?: string;
+  ep?: string;
+  /** 0: not sent yet. */
+  p?: number;
+  f?: string[];
+  g?: string;
+  r?: string;
+  s: string[];
+  x?: string[];
+  d?: Record<string, unknown>;
+}
+
+export interface Device {
+  dev: string;
+  role: 'owner' | 'manager' | 'worker';
+  by: string;
+  farm: string;
+  tag: string;
+  name: string;
+  zone: string;
+  letter: string;
+}
+
+export interface Bad {
+  sign: string;
+  where?: string;
+  kept?: string;
+  t: number;
+}
+
+export interface Part {
+  n: number;
+  born: number;
+  up?: string;
+  id: string;
+  num?: string;
+  stage: string;
+  since: number;
+  inferred?: string[];
+  /** Absent when unknown, and once its life has ended. */
+  place?: string | null;
+  placed?: number;
+  strain?: string;
+  spawn?: string;
+  load?: string;
+  gate?: 'passed' | 'failed' | 'unsure' | 'overridden';
+  fill_g?: number;
+  bad?: Bad;
+  odd?: Record<string, unknown>;
+  flush?: number;
+  next?: number;
+  g?: number;
+  end?: string;
+  ended?: number;
+  last?: number;
+}
+
+export interface HistoryLine {
+  line: Line;
+  /** The void that took it back, if any. */
+  voided?: boolean;
+  /** The code the act was said of, where that is not the part itself (its place, batch, group). */
+  via?: string;
+}
+
+/** What two records could not settle, as the fold asks it, with the records it is about. */
+export interface Question {
+  id: string;
+  /** Which rule asks: the sentence is `question.<rule>`. */
+  rule: string;
+  recs: string[];
+  sub: string[];
+  known?: boolean;
+  /** The lines of `recs`, in that order, as far as this device holds them. */
+  lines: Line[];
+  /** Records that void one of `recs` (a voided split may be brought back by voiding its void). */
+  voids: Line[];
+  batch?: string;
+}
+
+export interface Held {
+  id: string;
+  why: string;
+  line: Line;
+}
+
+/** Of a batch or one strain of it; see `rules.summary`. Counts of bags, grams, 0.01 %. */
+export interface Sums {
+  bags: number;
+  live: number;
+  spawned: number;
+  stages: Record<string, number>;
+  places: Record<string, number>;
+  bad: number;
+  odd: number;
+  ends: Record<string, number>;
+  /** Oven-dry substrate of the spawned bags; absent when a fill weight or the moisture is unknown. */
+  dry_g?: number;
+  flushes: Record<string, number>;
+  g: number;
+  be?: number;
+}
+
+export interface Summary {
+  all: Sums;
+  strains: Record<string, Sums>;
+  shared: { of: [string, string][]; g: number; flush: number }[];
+}
+
+export interface PartView {
+  code: string;
+  part: Part;
+  batch: { code: string; name: string; mixed?: number; recipe?: string };
+  history: HistoryLine[];
+  questions: Question[];
+}
+
+export interface BatchView {
+  code: string;
+  name: string;
+  parts: Record<string, Part>;
+  summary: Summary;
+  /** 0.01 % wet basis. */
+  moisture?: number;
+  recipe?: string;
+  mixed?: number;
+}
+
+export interface Standing {
+  batch: string;
+  name: string;
+  strain?: string;
+  stage: string;
+  n: number;
+  codes: string[];
+  since?: number;
+  bad?: boolean;
+}
+
+export interface PlaceView {
+  code: string;
+  place: RefRow;
+  standing: Standing[];
+  inside: { code: string; place: RefRow; n: number }[];
+}
+
+export interface Query {
+  text?: string;
+  batch?: string;
+  strain?: string;
+  place?: string;
+  stage?: string;
+  minAgeDays?: number;
+  bad?: boolean;
+}
+
+/** One row a batch, place, stage and strain. */
+export interface Found {
+  batch: string;
+  name: string;
+  strain?: string;
+  place: string | null;
+  stage: string;
+  n: number;
+  codes: string[];
+  since: number;
+  bad?: boolean;
+}
+
+export interface Suggestion {
+  ty: string;
+  likely?: boolean;
+}
+
+export type RefRow = Record<string, unknown> & { name?: string };
+
+export interface Ref {
+  places: Record<string, RefRow>;
+  strains: Record<string, RefRow>;
+  materials: Record<string, RefRow>;
+  recipes: Record<string, RefRow>;
+  spawn: Record<string, RefRow>;
+  loads: Record<string, RefRow>;
+  people: Record<string, RefRow>;
+  devices: Record<string, RefRow>;
+  /** The farm's own fields: name, zone, currency. */
+  settings: Record<string, unknown>;
+}
+
+export interface LinkState {
+  state: 'ok' | 'offline' | 'silent' | 'portal' | 'unpaired' | 'error';
+  heard: number | null;
+  message?: string;
+}
+
+export type ResolvedType =
+  | 'part' | 'batch' | 'place' | 'spawn' | 'load' | 'crate' | 'person' | 'command' | 'unknown';
+
+export interface Label {
+  code: string;
+  batch?: string;
+  number?: string;
+  what?: string;
+  day?: string;
+}
+
+export type Stock = 'a4-24' | 'roll-50x30';
+
+export interface App {
+  start(): Promise<void>;
+  device: ReadonlySignal<Device | null>;
+  pair(code: string, deviceName: string): Promise<void>;
+  write(drafts: Draft[]): Promise<Line[]>;
+  newCode(letter: string): string;
+  newName(): string;
+  undo(): Promise<Line | null>;
+  lastAct: ReadonlySignal<{ lines: Line[]; voided: boolean } | null>;
+  unsent: ReadonlySignal<{ count: number; oldest: number | null }>;
+  link: ReadonlySignal<LinkState>;
+  ref: ReadonlySignal<Ref>;
+  part(code: string): Promise<PartView | null>;
+  batch(code: string): Promise<BatchView | null>;
+  place(code: string): Promise<PlaceView | null>;
+  find(q: Query): Found[];
+  /** The name of a batch this device knows; a look-up in memory. */
+  batchName(code: string): string | null;
+  /** Number, batch name and count of a part this device knows; a look-up in memory. */
+  partLabel(code: string): { num?: string; batch: string; n: number } | null;
+  indexReady: ReadonlySignal<boolean>;
+  /** Grows with every change of what this device knows (written here or pulled). */
+  changed: ReadonlySignal<number>;
+  resolve(code: string): Promise<{ type: ResolvedType; code: string }>;
+  questions: ReadonlySignal<Question[]>;
+  held: ReadonlySignal<Held[]>;
+  suggestions(code: string): Suggestion[];
+  /** The newest records of the log this phone holds, newest first. */
+  records(limit: number): Promise<HistoryLine[]>;
+  /** The sheet of labels as a PDF; needs the farm's computer. */
+  printLabels(stock: Stock, labels: Label[]): Promise<Blob>;
+  /** A one-time code that pairs another device (owner, manager). */
+  pairingCode(role: string, person?: string): Promise<{ code: string; expires: number; url: string }>;
+  version: string;
+}
+
+export type { Signal };

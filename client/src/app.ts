@@ -1,0 +1,457 @@
+/**
+ * The App the screens talk to: outbox and view opened, own unsent records folded on top, sync running.
+ * A record is written when its transaction is complete and not before; everything else follows from it.
+ */
+import { signal } from '@preact/signals';
+import { batchView, partView, questionOf } from './answers';
+import { Api, type Fetch } from './api';
+import type { App, Device, Draft, Held, HistoryLine, Label, Line, Question, Ref, RefRow, Stock } from './app-types';
+import { Clock } from './clock';
+import { View, type Cursor } from './db';
+import { readyFrom } from './drafts';
+import { AppError, isFull, storageError } from './errors';
+import { FindIndex } from './findindex';
+import { isBatch } from './findrow';
+import { FARM, LOOSE } from './fold';
+import { newCode as randomCode, typeOf } from './ids';
+import { isPartCode } from './life';
+import type { Line as FoldLine } from './line';
+import { lineOf, NotARecord } from './line';
+import { Live } from './live';
+import { newId } from './mac';
+import { Outbox, type Kept, type Pairing, type Ready } from './outbox';
+import { asAppError, pairWith } from './pairing';
+import type { Stored } from './pull';
+import { suggest } from './suggest';
+import { Sync } from './sync';
+import { ownActs, voidsOf } from './undo';
+
+declare const __APP_VERSION__: string;
+
+export interface Options {
+  fetch?: Fetch;
+  outbox?: Outbox;
+  view?: View;
+  clock?: Clock;
+  /** Tests start sync themselves. */
+  quiet?: boolean;
+}
+
+type News = { k: 'wrote' | 'settled' } | { k: 'stored'; whole: boolean } | { k: 'paired' };
+
+const NO_REF: Ref = {
+  places: {}, strains: {}, materials: {}, recipes: {}, spawn: {}, loads: {}, people: {}, devices: {}, settings: {},
+};
+
+export function createApp(options: Options = {}): Core {
+  return new Core(options);
+}
+
+export class Core implements App {
+  readonly device = signal<Device | null>(null);
+  readonly lastAct = signal<{ lines: Line[]; voided: boolean } | null>(null);
+  readonly unsent = signal<{ count: number; oldest: number | null }>({ count: 0, oldest: null });
+  readonly ref = signal<Ref>(NO_REF);
+  readonly indexReady = signal(false);
+  readonly changed = signal(0);
+  readonly questions = signal<Question[]>([]);
+  readonly held = signal<Held[]>([]);
+  readonly link: Sync['link'];
+  readonly version = typeof __APP_VERSION__ === 'string' ? __APP_VERSION__ : '';
+  readonly sync: Sync;
+  private readonly outbox: Outbox;
+  private readonly view: View;
+  private readonly api: Api;
+  private readonly clock: Clock;
+  private readonly index = new FindIndex();
+  private readonly quiet: boolean;
+  private pairing: Pairing | null = null;
+  private cursor: Cursor | undefined;
+  private live: Live | null = null;
+  /** Own records that no stored row holds, by id. */
+  private readonly own = new Map<string, { kept: Kept; line: FoldLine }>();
+  private recent: FoldLine[] = [];
+  /** What is being read or folded now: answers wait for it, one piece at a time. */
+  private work: Promise<unknown> = Promise.resolve();
+  private channel: BroadcastChannel | null = null;
+
+  constructor(options: Options) {
+    this.outbox = options.outbox ?? new Outbox();
+    this.view = options.view ?? new View();
+    this.clock = options.clock ?? new Clock();
+    this.api = new Api(options.fetch);
+    this.quiet = options.quiet ?? false;
+    this.sync = new Sync(this.outbox, this.view, this.api, this.clock, () => this.pairing, {
+      stored: (change) => this.onStored(change),
+      settled: () => this.onSettled(),
+    });
+    this.link = this.sync.link;
+  }
+
+  async start(): Promise<void> {
+    this.listen();
+    await this.readOutbox();
+    await this.inTurn(async () => {
+      this.cursor = await this.view.cursor();
+      await this.rebuild();
+    });
+    // The index is large: the first screen does not wait for it.
+    void this.inTurn(() => this.readIndex()).catch((error: unknown) => this.report(error));
+    if (!this.quiet) await this.sync.start();
+  }
+
+  async stop(): Promise<void> {
+    await this.sync.stop();
+    await this.work.catch(() => undefined);
+    this.channel?.close();
+    await Promise.all([this.outbox.close(), this.view.close()]);
+  }
+
+  async pair(code: string, deviceName: string): Promise<void> {
+    const pairing = await pairWith(this.api, this.outbox, this.view, code, deviceName);
+    await this.readOutbox();
+    if (this.pairing?.farm !== pairing.farm) throw storageError(new Error('the pairing was not kept'), 'pairing');
+    this.tell({ k: 'paired' });
+    await this.inTurn(async () => {
+      this.cursor = await this.view.cursor();
+      await this.rebuild();
+      await this.readIndex();
+    });
+    if (!this.quiet) this.sync.now();
+  }
+
+  async write(drafts: Draft[]): Promise<Line[]> {
+    if (!this.pairing) throw new AppError('not_paired', 'This device is not paired with a farm.', 'Pair it first.');
+    const ready = readyFrom(drafts, () => newId(Date.now()));
+    return this.append(ready);
+  }
+
+  newCode(letter: string): string {
+    for (;;) {
+      const code = randomCode(letter);
+      if (!this.isKnown(code)) return code;
+    }
+  }
+
+  /** Day, device letter, counter: two phones offline never make the same name. */
+  newName(): string {
+    const zone = String(this.ref.value.settings['zone'] ?? this.device.value?.zone ?? 'UTC');
+    const day = dayIn(zone);
+    const letter = this.device.value?.letter ?? 'A';
+    const taken = new Set([...this.index.rows()].map((row) => row.name));
+    for (let n = 1; ; n += 1) if (!taken.has(`${day} ${letter}${n}`)) return `${day} ${letter}${n}`;
+  }
+
+  async undo(): Promise<Line | null> {
+    const acts = ownActs(await this.outbox.newest(200), (id) => this.lineOwn(id), (id) => this.isVoided(id));
+    const last = acts.find(({ voided }) => !voided);
+    if (!last) return null;
+    const lines = await this.append(readyFrom(voidsOf(last.lines), () => newId(Date.now())));
+    return lines.at(-1) ?? null;
+  }
+
+  async part(code: string) {
+    return this.inTurn(async () => {
+      const farm = await this.farmFor([code]);
+      const home = farm.home(code);
+      return partView(farm, code, home ? this.index.row(home)?.asks ?? [] : []);
+    });
+  }
+
+  async batch(code: string) {
+    return this.inTurn(async () => batchView(await this.farmFor([code]), code));
+  }
+
+  async place(code: string) {
+    return this.inTurn(async () => {
+      const { places } = this.ref.value;
+      const standing = this.index.standing(code);
+      const place = places[code];
+      if (!place && !standing.length) return null;
+      return { code, place: place ?? {}, standing, inside: this.index.inside(code, places) };
+    });
+  }
+
+  find(query: Parameters<App['find']>[0]) {
+    return this.index.find(query, this.ref.value);
+  }
+
+  batchName(code: string): string | null {
+    return isBatch(code) ? this.index.row(code)?.name ?? null : null;
+  }
+
+  partLabel(code: string): { num?: string; batch: string; n: number } | null {
+    const brief = this.index.brief(code);
+    if (!brief) return null;
+    return { ...(brief.num ? { num: brief.num } : {}), batch: this.batchName(brief.unit) ?? brief.unit, n: brief.n };
+  }
+
+  async resolve(code: string): Promise<Awaited<ReturnType<App['resolve']>>> {
+    const is = (known: unknown, type: Awaited<ReturnType<App['resolve']>>['type']) => ({ type: known ? type : 'unknown' as const, code });
+    const { ref } = this;
+    switch (typeOf(code)) {
+      case 'B': case 'G': return this.inTurn(async () => is((await this.farmFor([code])).part(code), 'part'));
+      case 'M': return this.inTurn(async () => is((await this.farmFor([code])).index.allNaming(code).length, 'batch'));
+      case 'P': return is(ref.value.places[code] ?? this.index.standing(code).length, 'place');
+      case 'S': return is(ref.value.spawn[code], 'spawn');
+      case 'H': return is(ref.value.loads[code], 'load');
+      case 'K': return is(true, 'crate');
+      case 'W': return is(ref.value.people[code], 'person');
+      case 'X': return is(true, 'command');
+      default: return is(false, 'unknown');
+    }
+  }
+
+  suggestions(code: string) {
+    const brief = isPartCode(code) ? this.index.brief(code) : null;
+    if (brief) return suggest(code, [brief]);
+    if (typeOf(code) === 'M') return suggest(code, this.index.briefs(code));
+    if (typeOf(code) !== 'P') return suggest(code, []);
+    const parts = this.index.find({ place: code }, this.ref.value).map((found) => ({
+      unit: found.batch, code, num: '', stage: found.stage, ended: false, place: code, strain: found.strain ?? '',
+      n: found.n, since: found.since, next: 1, bad: found.bad ?? false,
+    }));
+    return suggest(code, parts);
+  }
+
+  async records(limit: number): Promise<HistoryLine[]> {
+    return this.inTurn(async () => {
+      const lines = new Map(this.recent.map((line) => [line.id, line]));
+      const index = this.live?.farm.index;
+      for (const line of index?.lines.values() ?? []) lines.set(line.id, line);
+      const voids = new Set([...lines.values()].filter((line) => line.k === 'record.voided' && line.w === undefined).map((line) => line.d['target']));
+      const newest = [...lines.values()].sort((a, b) => b.e - a.e || b.sq - a.sq).slice(0, limit);
+      return newest.map((line) => {
+        const voided = index?.lines.has(line.id) ? index.voided(line.id) : voids.has(line.id);
+        return { line: line as Line, ...(voided ? { voided } : {}) };
+      });
+    });
+  }
+
+  async printLabels(stock: Stock, labels: Label[]): Promise<Blob> {
+    return this.asked((pairing) => this.api.blob('/api/labels', pairing, { stock, labels }, 'application/pdf'));
+  }
+
+  async pairingCode(role: string, person?: string): Promise<{ code: string; expires: number; url: string }> {
+    const { body } = await this.asked((pairing) => this.api.json('/api/devices/codes', pairing, { role, ...(person ? { person } : {}) }));
+    return { code: body['code'], expires: body['expires'], url: body['url'] };
+  }
+
+  private async asked<T>(ask: (pairing: Pairing) => Promise<T>): Promise<T> {
+    if (!this.pairing) throw new AppError('not_paired', 'This device is not paired with a farm.', 'Pair it first.');
+    try {
+      return await ask(this.pairing);
+    } catch (error) {
+      throw asAppError(error);
+    }
+  }
+
+  // Writing
+
+  private async append(ready: Ready[]): Promise<Line[]> {
+    const act = ready.length > 1 ? newId(Date.now()) : undefined;
+    const base = this.cursor ? `${this.cursor.epoch}.${this.cursor.pos}` : '';
+    const save = (): Promise<Kept[]> => this.outbox.append(ready, act, base, () => this.clock.stamp(), this.floorOf(ready));
+    let kept: Kept[];
+    try {
+      kept = await save();
+    } catch (error) {
+      if (!(error instanceof AppError && error.details['full']) && !isFull(error)) throw storageError(error, 'saving a record');
+      // The view can be fetched again; a record cannot.
+      await this.view.shed().catch(() => undefined);
+      kept = await save().catch((again: unknown) => { throw storageError(again, 'saving a record'); });
+    }
+    const lines = this.keep(kept);
+    this.tell({ k: 'wrote' });
+    this.lastAct.value = { lines: lines as Line[], voided: lines.every((line) => line.k === 'record.voided') };
+    await this.count();
+    void this.inTurn(() => this.fold(lines)).catch((error: unknown) => this.report(error));
+    if (!this.quiet) this.sync.afterWrite();
+    return lines as Line[];
+  }
+
+  /** The least time new records may have: after everything known of what they are about. */
+  private floorOf(ready: Ready[]): number {
+    const index = this.live?.farm.index;
+    let floor = 0;
+    for (const { sub, d } of ready) {
+      for (const code of sub) for (const id of index?.allNaming(code) ?? []) floor = Math.max(floor, (index?.get(id).e ?? 0) + 1);
+      const target = typeof d['target'] === 'string' ? index?.lines.get(d['target']) ?? this.lineOwn(d['target']) : undefined;
+      if (target) floor = Math.max(floor, target.e + 1);
+    }
+    return floor;
+  }
+
+  private keep(kept: Kept[]): FoldLine[] {
+    const lines: FoldLine[] = [];
+    for (const one of kept) {
+      const line = this.lineOfKept(one);
+      if (!line) continue;
+      this.own.set(one.id, { kept: one, line });
+      lines.push(line);
+    }
+    return lines;
+  }
+
+  private lineOfKept(kept: Kept): FoldLine | null {
+    try {
+      if (kept.receipt) return lineOf(kept.text, JSON.parse(kept.receipt), kept.pos ?? 0);
+      return lineOf(kept.text, null, 0, this.pairing?.role[0] ?? '-');
+    } catch (error) {
+      if (error instanceof NotARecord) return null;
+      throw error;
+    }
+  }
+
+  private lineOwn(id: string): FoldLine | undefined {
+    return this.own.get(id)?.line ?? this.live?.farm.index.lines.get(id);
+  }
+
+  private isVoided(id: string): boolean {
+    const index = this.live?.farm.index;
+    if (index?.lines.has(id)) return index.voided(id);
+    return this.recent.some((line) => line.k === 'record.voided' && line.d['target'] === id);
+  }
+
+  // Keeping up
+
+  private async readOutbox(): Promise<void> {
+    this.pairing = (await this.outbox.get<Pairing>('device')) ?? null;
+    this.clock.restore(await this.outbox.get('clock'));
+    if (this.pairing) {
+      const { dev, role, by, farm, tag, name, zone, letter } = this.pairing;
+      this.device.value = { dev, role, by, farm, tag, name, zone, letter };
+    } else this.device.value = null;
+    this.own.clear();
+    this.keep(await this.outbox.onTop());
+    await this.count();
+  }
+
+  private async count(): Promise<void> {
+    this.unsent.value = await this.outbox.waiting();
+  }
+
+  /** Builds the folded farm again from stored rows and own records on top. */
+  private async rebuild(): Promise<void> {
+    this.live = await Live.build(this.view, this.cursor?.epochs ?? [], [...this.own.values()].map(({ line }) => line));
+    this.recent = await this.view.recent();
+    this.index.putOnTop(this.live.rowsOnTop());
+    this.show();
+  }
+
+  private async readIndex(): Promise<void> {
+    this.index.store(await this.view.finds(), [], true);
+    this.indexReady.value = true;
+    this.show();
+  }
+
+  private async fold(lines: FoldLine[]): Promise<void> {
+    if (!this.live) return;
+    const touched = await this.live.add(lines);
+    this.index.addOnTop(this.live.findRows(touched));
+    this.show();
+  }
+
+  private show(): void {
+    const ref = this.live?.farm.unit(FARM)['ref'] as Record<string, Record<string, RefRow>> | undefined;
+    if (ref) this.ref.value = { ...(ref as unknown as Ref), settings: ref['settings']?.['farm'] ?? {} };
+    const questions: Question[] = [];
+    const held = new Map<string, Held>();
+    for (const row of this.index.rows()) {
+      for (const ask of row.asks) questions.push(questionOf(ask, row.unit));
+      for (const one of row.held) if (row.unit !== LOOSE || !held.has(one.id)) held.set(one.id, one);
+    }
+    for (const { kept, line } of this.own.values()) {
+      if (kept.state === 'parked') held.set(kept.id, { id: kept.id, why: kept.code ?? 'parked', line: line as Line });
+    }
+    this.questions.value = questions.sort((a, b) => (a.id < b.id ? -1 : 1));
+    this.held.value = [...held.values()];
+    this.changed.value += 1;
+  }
+
+  private async onStored(change: Stored): Promise<void> {
+    this.tell({ k: 'stored', whole: change.whole });
+    for (const id of change.ids) this.own.delete(id);
+    await this.inTurn(async () => {
+      this.cursor = change.cursor;
+      this.index.store(change.finds, change.gone, change.whole);
+      if (change.whole) this.indexReady.value = true;
+      await this.rebuild();
+    });
+  }
+
+  private async onSettled(): Promise<void> {
+    this.tell({ k: 'settled' });
+    await this.resettle();
+  }
+
+  private async resettle(): Promise<void> {
+    await this.inTurn(async () => {
+      this.own.clear();
+      const lines = this.keep(await this.outbox.onTop());
+      await this.count();
+      await this.fold(lines);
+    });
+  }
+
+  /** Another tab wrote, sent or fetched: look again at what is stored. */
+  private listen(): void {
+    if (typeof BroadcastChannel === 'undefined') return;
+    this.channel = new BroadcastChannel('bagtrail');
+    this.channel.onmessage = (event: MessageEvent<News>) => { void this.heard(event.data).catch((error: unknown) => this.report(error)); };
+  }
+
+  private async heard(news: News): Promise<void> {
+    if (news.k === 'paired') await this.readOutbox();
+    if (news.k !== 'stored') return this.resettle();
+    await this.inTurn(async () => {
+      this.own.clear();
+      this.keep(await this.outbox.onTop());
+      this.cursor = await this.view.cursor();
+      await this.rebuild();
+      await this.readIndex();
+    });
+  }
+
+  private tell(news: News): void {
+    this.channel?.postMessage(news);
+  }
+
+  private report(error: unknown): void {
+    const why = error instanceof Error ? error.message : String(error);
+    this.link.value = { ...this.link.value, state: 'error', message: why };
+  }
+
+  private isKnown(code: string): boolean {
+    const { ref } = this;
+    return this.index.unitOf(code) !== null || code in ref.value.places || code in ref.value.spawn || code in ref.value.loads
+      || code in ref.value.people || Boolean(this.live?.farm.index.allNaming(code).length);
+  }
+
+  private async farmFor(codes: string[]) {
+    this.live ??= await Live.build(this.view, this.cursor?.epochs ?? [], [...this.own.values()].map(({ line }) => line));
+    return this.live.ask(codes);
+  }
+
+  /** One piece of work after the other, so that an answer never sees half of a change. */
+  private inTurn<T>(work: () => Promise<T>): Promise<T> {
+    const turn = this.work.then(work, work);
+    this.work = turn.catch(() => undefined);
+    return turn;
+  }
+}
+
+/** "25 Nov" in a zone, in English: a batch's name is a name, the same in every language. */
+function dayIn(zone: string): string {
+  const words = (timeZone: string): string => {
+    const parts = new Intl.DateTimeFormat('en-GB', { timeZone, day: 'numeric', month: 'short' }).formatToParts(Date.now());
+    const get = (type: string): string => parts.find((part) => part.type === type)?.value ?? '';
+    return `${get('day')} ${get('month').slice(0, 3)}`;
+  };
+  try {
+    return words(zone);
+  } catch {
+    return words('UTC'); // a zone this browser does not know
+  }
+}
+

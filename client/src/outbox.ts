@@ -1,0 +1,354 @@
+/**
+ * The outbox: every record this device ever wrote, in a database of its own whose version never changes, so
+ * that no update of the app ever has to migrate a queued write. Nothing is deleted here.
+ *
+ * A record's number in its stream, its time and its text are made inside the transaction that stores it:
+ * two tabs never use a number twice, and what is stored is byte for byte what is sent.
+ */
+import type { DBSchema, IDBPDatabase, IDBPTransaction } from 'idb';
+import { AppError } from './app-types';
+import type { ClockStamp } from './clock';
+import { Connection } from './connection';
+import type { Data } from './line';
+import { MAX_TEXT_BYTES } from './line';
+import { macOf, randomHex, streamKey } from './mac';
+
+export type State = 'queued' | 'acked' | 'parked';
+
+/** One record of ours. `q` is there while it waits, `o` while no stored row holds it yet. */
+export interface Kept {
+  id: string;
+  /** Order of writing on this device. */
+  n: number;
+  q?: number;
+  o?: number;
+  st: string;
+  sq: number;
+  at: number;
+  act?: string;
+  text: string;
+  mac: string;
+  state: State;
+  /** The server's word for it: ok, dup, held, fork, differs; big, unauthentic when parked. */
+  code?: string;
+  pos?: number;
+  receipt?: string;
+  rmac?: string;
+}
+
+/** What pairing gave. `key` is K in hex. */
+export interface Pairing {
+  farm: string;
+  tag: string;
+  name: string;
+  zone: string;
+  dev: string;
+  gen: number;
+  key: string;
+  role: 'owner' | 'manager' | 'worker';
+  by: string;
+  letter: string;
+}
+
+interface Stream {
+  st: string;
+  sq: number;
+  at: number;
+  n: number;
+}
+
+/** A record before it has its number: everything the envelope needs but st, sq and at. */
+export interface Ready {
+  id: string;
+  ty: string;
+  tv: number;
+  sub: string[];
+  except?: string[];
+  on?: { ms: number; p: 'm' | 'd' };
+  rnd?: string;
+  d: Data;
+}
+
+/** One line of the server's answer to a push. */
+export type Answer = [id: string, code: string, pos: number, receipt: string, rmac: string];
+
+/** Words of the server that mean "on the log", and "never will be"; any other leaves the record queued. */
+const TAKEN = new Set(['ok', 'dup', 'held', 'fork', 'differs']);
+const PARKED = new Set(['big', 'unauthentic']);
+
+interface Schema extends DBSchema {
+  records: {
+    key: string;
+    value: Kept;
+    indexes: { n: number; q: number; o: number; place: [string, number] };
+  };
+  meta: { key: string; value: unknown };
+}
+
+type Write = IDBPTransaction<Schema, ['records', 'meta'], 'readwrite'>;
+
+export class Outbox {
+  private readonly connection: Connection<Schema>;
+  private readonly keys = new Map<string, Uint8Array>();
+
+  constructor(name = 'bagtrail-outbox', openMs?: number) {
+    // Version 1 for ever: a queued write is never migrated.
+    this.connection = new Connection<Schema>(name, 1, (db) => {
+      const records = db.createObjectStore('records', { keyPath: 'id' });
+      records.createIndex('n', 'n');
+      records.createIndex('q', 'q');
+      records.createIndex('o', 'o');
+      records.createIndex('place', ['st', 'sq']);
+      db.createObjectStore('meta');
+    }, openMs);
+  }
+
+  /**
+   * Writes records as one act, in one strict transaction; resolves only when it is complete.
+   * `floor` is the least time they may have: after everything they follow.
+   */
+  async append(ready: Ready[], act: string | undefined, base: string, clock: () => ClockStamp, floor: number): Promise<Kept[]> {
+    return this.write('saving a record', async (tx) => {
+      // A lost connection may have swallowed the news of a commit: then the work is done already.
+      const there = await Promise.all(ready.map((one) => tx.objectStore('records').get(one.id)));
+      if (there.every((kept) => kept !== undefined)) return there as Kept[];
+      const meta = tx.objectStore('meta');
+      const pairing = await pairingIn(meta.get('device'));
+      const stream = ((await meta.get('stream')) as Stream | undefined) ?? { st: randomHex(16), sq: 0, at: 0, n: 0 };
+      const kept = ready.map((one) => this.make(one, act, base, clock(), floor, pairing, stream));
+      for (const one of kept) quietly(tx.objectStore('records').add(one));
+      quietly(meta.put(stream, 'stream'));
+      return kept;
+    });
+  }
+
+  /** The records that wait, in order of writing. */
+  queued(limit: number): Promise<Kept[]> {
+    return this.connection.run('reading what waits', (db) => db.getAllFromIndex('records', 'q', null, limit));
+  }
+
+  /** The records that no stored row holds yet, in order of writing. */
+  onTop(): Promise<Kept[]> {
+    return this.connection.run('reading own records', (db) => db.getAllFromIndex('records', 'o'));
+  }
+
+  /** How many wait, and the `at` of the oldest. */
+  waiting(): Promise<{ count: number; oldest: number | null }> {
+    return this.connection.run('counting what waits', async (db) => {
+      const [count, first] = await Promise.all([
+        db.countFromIndex('records', 'q'), db.getAllFromIndex('records', 'q', null, 1),
+      ]);
+      return { count, oldest: first[0]?.at ?? null };
+    });
+  }
+
+  /** The newest records of this device, newest first. */
+  newest(limit: number): Promise<Kept[]> {
+    return this.connection.run('reading own records', async (db) => {
+      const found: Kept[] = [];
+      let cursor = await db.transaction('records').store.index('n').openCursor(null, 'prev');
+      for (; cursor && found.length < limit; cursor = await cursor.continue()) found.push(cursor.value);
+      return found;
+    });
+  }
+
+  /**
+   * Marks what the server named, one by one; nothing else changes. Returns the records parked now.
+   * `fork` mints a new stream in the same transaction.
+   */
+  async settle(answers: Answer[], sent: ReadonlySet<string>): Promise<Kept[]> {
+    return this.write('marking what was sent', async (tx) => {
+      const parked: Kept[] = [];
+      let fork = false;
+      for (const [id, code, pos, receipt, rmac] of answers) {
+        const kept = sent.has(id) ? await tx.objectStore('records').get(id) : undefined;
+        if (!kept || !(PARKED.has(code) || (TAKEN.has(code) && receipt))) continue;
+        kept.code = code;
+        delete kept.q;
+        if (PARKED.has(code)) {
+          kept.state = 'parked';
+          parked.push(kept);
+        } else {
+          Object.assign(kept, { state: 'acked', pos, receipt, rmac });
+          await heal(tx, kept, receipt);
+        }
+        fork ||= code === 'fork' && kept.st === ((await tx.objectStore('meta').get('stream')) as Stream).st;
+        quietly(tx.objectStore('records').put(kept));
+      }
+      if (fork) await mint(tx);
+      return parked;
+    });
+  }
+
+  /** Sets one record aside that the server cannot take; it is shown, never deleted. */
+  async park(id: string, code: string): Promise<void> {
+    await this.settle([[id, code, 0, '', '']], new Set([id]));
+  }
+
+  /**
+   * Holds what the server says it has of our stream against what we believe: less than was acknowledged
+   * means that those are sent again; more than was written means that we are a restored copy.
+   */
+  async compare(contig: Record<string, number>): Promise<void> {
+    await this.write('comparing with the server', async (tx) => {
+      const stream = (await tx.objectStore('meta').get('stream')) as Stream | undefined;
+      const theirs = stream && contig[stream.st];
+      if (!stream || theirs === undefined) return;
+      if (theirs > stream.sq) {
+        await mint(tx);
+        return;
+      }
+      const known = ((await tx.objectStore('meta').get('acked')) as { st: string; sq: number } | undefined);
+      let sq = known?.st === stream.st ? known.sq : 0;
+      const index = tx.objectStore('records').index('place');
+      for (let next = await index.get([stream.st, sq + 1]); next?.state === 'acked'; next = await index.get([stream.st, sq + 1])) sq += 1;
+      if (theirs < sq) {
+        for (const kept of await index.getAll(IDBKeyRange.bound([stream.st, theirs + 1], [stream.st, sq]))) requeue(tx, kept);
+        sq = theirs;
+      }
+      quietly(tx.objectStore('meta').put({ st: stream.st, sq }, 'acked'));
+    });
+  }
+
+  /** Queues everything of ours again: the server was put back, or replaced. */
+  async requeueAll(): Promise<void> {
+    await this.write('queueing everything again', async (tx) => {
+      for (const kept of await tx.objectStore('records').getAll()) if (kept.state === 'acked') requeue(tx, kept);
+      quietly(tx.objectStore('meta').delete('acked'));
+    });
+  }
+
+  /** Forgets that these are on top: the stored rows hold them now. */
+  async underneath(ids: Iterable<string>): Promise<void> {
+    await this.write('tidying', async (tx) => {
+      for (const id of ids) {
+        const kept = await tx.objectStore('records').get(id);
+        if (kept?.o === undefined) continue;
+        delete kept.o;
+        quietly(tx.objectStore('records').put(kept));
+      }
+    });
+  }
+
+  /** Puts everything of ours on top again, as the stored rows are gone. */
+  async allOnTop(): Promise<void> {
+    await this.write('tidying', async (tx) => {
+      for (const kept of await tx.objectStore('records').getAll()) {
+        if (kept.o !== undefined) continue;
+        kept.o = kept.n;
+        quietly(tx.objectStore('records').put(kept));
+      }
+    });
+  }
+
+  get<T>(name: string): Promise<T | undefined> {
+    return this.connection.run(`reading ${name}`, (db) => db.get('meta', name) as Promise<T | undefined>);
+  }
+
+  async set(name: string, value: unknown): Promise<void> {
+    await this.write(`saving ${name}`, async (tx) => { await tx.objectStore('meta').put(value, name); });
+  }
+
+  /** Reads and changes one value in one transaction; returns what was put. */
+  async change<T>(name: string, change: (old: T | undefined) => T): Promise<T> {
+    return this.write(`saving ${name}`, async (tx) => {
+      const value = change((await tx.objectStore('meta').get(name)) as T | undefined);
+      await tx.objectStore('meta').put(value, name);
+      return value;
+    });
+  }
+
+  /** The stream being written to; "" before the first record. */
+  async stream(): Promise<string> {
+    return (await this.get<Stream>('stream'))?.st ?? '';
+  }
+
+  /** A stream exists from here on; returns its id. */
+  async anyStream(): Promise<string> {
+    const stream = await this.change<Stream>('stream', (old) => old ?? { st: randomHex(16), sq: 0, at: 0, n: 0 });
+    return stream.st;
+  }
+
+  close(): Promise<void> {
+    return this.connection.close();
+  }
+
+  private make(one: Ready, act: string | undefined, base: string, clock: ClockStamp, floor: number, pairing: Pairing, stream: Stream): Kept {
+    stream.sq += 1;
+    stream.n += 1;
+    // The HLC rule in one integer: after our own last, after all we follow, else the corrected clock.
+    stream.at = Math.max(stream.at + 1, clock.w + clock.o, floor);
+    const text = JSON.stringify({
+      v: 1, id: one.id, dev: pairing.dev, gen: pairing.gen, st: stream.st, sq: stream.sq, at: stream.at,
+      ...(one.on ? { on: one.on } : {}), cl: { w: clock.w, o: clock.o, q: clock.q }, tz: clock.tz,
+      ty: one.ty, tv: one.tv, sub: one.sub, ...(one.except?.length ? { except: one.except } : {}),
+      base, by: pairing.by, ...(act ? { act } : {}), ...(one.rnd ? { rnd: one.rnd } : {}), d: one.d,
+    });
+    const bytes = new TextEncoder().encode(text).length;
+    if (bytes > MAX_TEXT_BYTES) {
+      throw new AppError('too_long', `This record is ${bytes} bytes long, more than ${MAX_TEXT_BYTES}.`,
+        'Take fewer bags at a time, or shorten the text.', { bytes, max: MAX_TEXT_BYTES, field: one.ty });
+    }
+    let key = this.keys.get(stream.st);
+    if (!key) this.keys.set(stream.st, (key = streamKey(pairing.key, stream.st)));
+    return {
+      id: one.id, n: stream.n, q: stream.n, o: stream.n, st: stream.st, sq: stream.sq, at: stream.at,
+      ...(act ? { act } : {}), text, mac: macOf(key, text), state: 'queued',
+    };
+  }
+
+  /** One strict transaction over both stores; resolves in oncomplete, rejects when it aborts. */
+  private write<T>(doing: string, work: (tx: Write) => Promise<T>): Promise<T> {
+    return this.connection.run(doing, (db) => strictly(db, work));
+  }
+}
+
+async function strictly<T>(db: IDBPDatabase<Schema>, work: (tx: Write) => Promise<T>): Promise<T> {
+  const tx = db.transaction(['records', 'meta'], 'readwrite', { durability: 'strict' });
+  let out: T;
+  try {
+    out = await work(tx);
+  } catch (error) {
+    try {
+      tx.abort();
+    } catch {
+      // It is over already; what it failed with counts.
+    }
+    const cause = await tx.done.then(() => null, (why: unknown) => why);
+    // The request's own error says more than the AbortError that follows from it.
+    throw error instanceof Error && error.name !== 'AbortError' ? error : (cause ?? error);
+  }
+  await tx.done;
+  return out;
+}
+
+/** A request whose failure its transaction tells. */
+function quietly(request: Promise<unknown>): void {
+  request.catch(() => undefined);
+}
+
+async function mint(tx: Write): Promise<void> {
+  const meta = tx.objectStore('meta');
+  const old = (await meta.get('stream')) as Stream;
+  quietly(meta.put({ ...old, st: randomHex(16), sq: 0 }, 'stream'));
+}
+
+/** Where the server put our newest time right, go on from there: a bad clock ends with its correction. */
+async function heal(tx: Write, kept: Kept, receipt: string): Promise<void> {
+  const stream = (await tx.objectStore('meta').get('stream')) as Stream;
+  const { t } = JSON.parse(receipt) as { t: number };
+  if (stream.at !== kept.at || t >= kept.at) return;
+  quietly(tx.objectStore('meta').put({ ...stream, at: t }, 'stream'));
+}
+
+function requeue(tx: Write, kept: Kept): void {
+  kept.state = 'queued';
+  kept.q = kept.n;
+  quietly(tx.objectStore('records').put(kept));
+}
+
+async function pairingIn(found: Promise<unknown>): Promise<Pairing> {
+  const pairing = (await found) as Pairing | undefined;
+  if (!pairing) throw new AppError('not_paired', 'This device is not paired with a farm.', 'Pair it first.');
+  return pairing;
+}
