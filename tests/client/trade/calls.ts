@@ -1,0 +1,96 @@
+/** Calls a sum of the trade by name with JSON, and gives its result as JSON; twin of calls.py. */
+import { plain, refuse } from '../../../client/src/trade/carbide';
+import { carbonOfAsh, massForRatio, nitrogenOfProtein, ratio } from '../../../client/src/trade/carbon';
+import { ofAmounts, ofFill, ofMixer, ofMoisture, ofNitrogen, ofWeight } from '../../../client/src/trade/cautions';
+import { correct, fromSqueeze } from '../../../client/src/trade/correct';
+import { drying } from '../../../client/src/trade/drying';
+import { Unfit } from '../../../client/src/trade/findings';
+import {
+  afterLoss, dryMass, fromDryBasis, massAt, mixMoisture, ofDry, secondMass, toDryBasis, waterToAdd, wetMass,
+} from '../../../client/src/trade/moisture';
+import { perBag } from '../../../client/src/trade/perBag';
+import { plan } from '../../../client/src/trade/plan';
+import { Ratio } from '../../../client/src/trade/ratio';
+import { checkSum, dryShares, everyBasis, express } from '../../../client/src/trade/recipe';
+import { blockMoisture, oneTo, spawnMass, spawnRates, spawnUnits } from '../../../client/src/trade/spawn';
+import { number, read, said, whole } from '../../../client/src/trade/units';
+import { dryPerBag, weighIn } from '../../../client/src/trade/weigh';
+import { ceiling, halfUp, largestRemainder, spread } from '../../../client/src/trade/whole';
+
+type Call = (...args: any[]) => unknown;
+
+const of = (text: string): Ratio => {
+  const [n = '0', d = '1'] = text.split('/');
+  return Ratio.of(BigInt(n), BigInt(d));
+};
+
+export const CALLS: Record<string, Call> = {
+  half_up: (x: string) => halfUp(of(x)),
+  ceiling: (x: string) => ceiling(of(x)),
+  largest_remainder: (xs: string[], total: number) => largestRemainder(xs.map(of), total),
+  spread,
+  dry_mass: dryMass,
+  wet_mass: wetMass,
+  mix_moisture: mixMoisture,
+  water_to_add: waterToAdd,
+  mass_at: massAt,
+  second_mass: secondMass,
+  from_dry_basis: fromDryBasis,
+  to_dry_basis: toDryBasis,
+  of_dry: ofDry,
+  after_loss: afterLoss,
+  drying,
+  dry_shares: dryShares,
+  express: (basis, shares: string[], rows) => express(basis, shares.map(of), rows),
+  every_basis: everyBasis,
+  check_sum: checkSum,
+  ratio,
+  mass_for_ratio: massForRatio,
+  nitrogen_of_protein: nitrogenOfProtein,
+  carbon_of_ash: carbonOfAsh,
+  spawn_mass: spawnMass,
+  spawn_rates: spawnRates,
+  one_to: oneTo,
+  spawn_units: spawnUnits,
+  block_moisture: blockMoisture,
+  refuse,
+  plain,
+  of_moisture: ofMoisture,
+  of_nitrogen: ofNitrogen,
+  of_fill: ofFill,
+  of_weight: ofWeight,
+  of_amounts: ofAmounts,
+  of_mixer: ofMixer,
+  plan,
+  per_bag: perBag,
+  weigh_in: weighIn,
+  dry_per_bag: dryPerBag,
+  correct: (g, measured, target, rows: [string, number][]) =>
+    correct(g, measured, target, rows.map(([share, at]) => [of(share), at] as const)),
+  from_squeeze: fromSqueeze,
+  whole: (value: string, unit: string) => whole(of(value), unit),
+  said,
+  number,
+  read,
+};
+
+/** A result as JSON; fractions are "n/d", Unfit is {error, values}. */
+export function call(name: string, args: unknown[]): unknown {
+  const sum = CALLS[name];
+  if (!sum) throw new Error(`no sum is called ${name}`);
+  try {
+    return encode(sum(...args));
+  } catch (error) {
+    if (error instanceof Unfit) return { error: error.code, values: error.values };
+    throw error;
+  }
+}
+
+function encode(value: unknown): unknown {
+  if (value instanceof Ratio) return `${value.n}/${value.d}`;
+  if (Array.isArray(value)) return value.map(encode);
+  if (value !== null && typeof value === 'object') {
+    return Object.fromEntries(Object.entries(value).map(([key, item]) => [key, encode(item)]));
+  }
+  return value;
+}
