@@ -94,7 +94,7 @@ export class Core implements App {
     await this.inTurn(async () => {
       this.cursor = await this.view.cursor();
       await this.rebuild();
-    });
+    }).catch((error: unknown) => this.report(error)); // without the view records can still be written and sent
     // The index is large: the first screen does not wait for it.
     void this.inTurn(() => this.readIndex()).catch((error: unknown) => this.report(error));
     if (!this.quiet) await this.sync.start();

@@ -74,13 +74,22 @@ export class View {
     return this.connection.run('reading the view', (db) => db.getAll('finds'));
   }
 
-  /** The units of parts' codes; codes of nothing stored are left out. */
-  homes(codes: string[]): Promise<string[]> {
+  /** The units of parts' codes, by code; codes of nothing stored are left out. */
+  homesOf(codes: string[]): Promise<Map<string, string>> {
     return this.connection.run('reading the view', async (db) => {
       const store = db.transaction('codes').store;
-      const found = await Promise.all(codes.map((code) => store.get(keyOfCode(code))));
-      return [...new Set(found.filter((unit): unit is string => unit !== undefined))];
+      const found = new Map<string, string>();
+      await Promise.all(codes.map(async (code) => {
+        const unit = await store.get(keyOfCode(code));
+        if (unit !== undefined) found.set(code, unit);
+      }));
+      return found;
     });
+  }
+
+  /** The units of parts' codes. */
+  async homes(codes: string[]): Promise<string[]> {
+    return codes.length ? [...new Set((await this.homesOf(codes)).values())] : [];
   }
 
   /** The units that say they depend on a place, a spawn lot, a load or a label claimed twice. */
@@ -164,20 +173,29 @@ export class View {
 async function putRows(tx: Write, { rows, gone, lines }: Change): Promise<void> {
   const [units, finds, codes] = [tx.objectStore('units'), tx.objectStore('finds'), tx.objectStore('codes')];
   const work: Promise<unknown>[] = [];
+  // A request that fails before all are waited for is told by its transaction.
+  const ask = (...requests: Promise<unknown>[]): void => requests.forEach((request) => {
+    request.catch(() => undefined);
+    work.push(request);
+  });
   const old = ((await tx.objectStore('meta').get('recent')) as Line[] | undefined) ?? [];
-  work.push(tx.objectStore('meta').put(newest([...old, ...lines]), 'recent'));
+  ask(tx.objectStore('meta').put(newest([...old, ...lines]), 'recent'));
   const before = new Map<string, string>();
   for (const unit of [...gone, ...rows.map(({ row }) => row.unit)]) {
     for (const key of keysIn(await finds.get(unit))) before.set(key, unit);
   }
   const after = new Map<string, string>();
   for (const { row, find } of rows) {
-    work.push(units.put(row), finds.put(find));
+    ask(units.put(row));
+    ask(finds.put(find));
     for (const key of keysIn(find)) after.set(key, row.unit);
   }
-  for (const unit of gone) work.push(units.delete(unit), finds.delete(unit));
-  for (const key of before.keys()) if (!after.has(key)) work.push(codes.delete(key));
-  for (const [key, unit] of after) if (before.get(key) !== unit) work.push(codes.put(unit, key));
+  for (const unit of gone) {
+    ask(units.delete(unit));
+    ask(finds.delete(unit));
+  }
+  for (const key of before.keys()) if (!after.has(key)) ask(codes.delete(key));
+  for (const [key, unit] of after) if (before.get(key) !== unit) ask(codes.put(unit, key));
   await Promise.all(work);
 }
 

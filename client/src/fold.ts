@@ -9,7 +9,7 @@ import { KINDS, kindOf } from './catalogue';
 import { typeOf } from './ids';
 import { isPartCode, Life, Node, type Ask } from './life';
 import type { Data, Line } from './line';
-import { codesOf, CORRECTIONS, Index, isBirth, labelsOf } from './lines';
+import { codesOf, CORRECTIONS, Index, isBirth, isCorrection, labelsOf } from './lines';
 import { inOrder, keyOf } from './order';
 import { Places } from './places';
 import { REFERENCES, reference } from './reference';
@@ -25,7 +25,7 @@ export interface HeldId {
   why: string;
 }
 
-/** A batch: parts, picks, refs, mixed; the farm: ref; "?": lines (ids). */
+/** A batch: parts, picks, refs, mixed; the farm: ref; "?": codes and lines (ids). */
 export interface Unit extends Data {
   unit: string;
   held: HeldId[];
@@ -55,6 +55,8 @@ export class Farm {
   private loose = new Set<string>();
   private recheck = false;
   private readonly farmLines = new Set<string>();
+  /** Codes whose home is a unit that was not loaded; whoever loads only some units says so. */
+  private housed: ReadonlySet<string> = new Set();
 
   /** Takes a line in and returns the units it touches; a line already known touches none. */
   add(line: Line): Touched {
@@ -65,6 +67,18 @@ export class Farm {
     this.recheck ||= again;
     this.touch(line, touched);
     return touched;
+  }
+
+  /** Codes of parts without a home among the units loaded. */
+  homeless(): string[] {
+    const among = this.recheck ? this.codes : this.loose;
+    return [...among].filter((code) => this.home(code) === null);
+  }
+
+  /** Takes note which of them have their home elsewhere. */
+  setHoused(codes: ReadonlySet<string>): void {
+    this.housed = codes;
+    this.dirty.set(LOOSE, null);
   }
 
   /** Marks again what a line touches: for a unit whose stored state came in after it. Returns the units. */
@@ -148,7 +162,9 @@ export class Farm {
   /** A unit with its lines. */
   row(name: string): Row {
     const unit = this.unit(name);
-    const lines = inOrder([...this.lineIds(name)].map((id) => this.index.get(id)));
+    // With all that corrects them: a harvest may be of two batches, its void names one.
+    const ids = new Set([...this.lineIds(name)].flatMap((id) => this.index.kin(id)));
+    const lines = inOrder([...ids].map((id) => this.index.get(id)));
     return { ...unit, v: ROW_VERSION, lines };
   }
 
@@ -254,7 +270,9 @@ export class Farm {
 
   private foldLoose(): Unit {
     const lines = [...this.lineIds(LOOSE)].sort();
-    return { unit: LOOSE, lines, held: lines.map((id) => ({ id, why: this.index.held(id) ?? 'unknown' })) };
+    const codes = [...this.loose].filter((code) => !this.housed.has(code)).sort();
+    const held = lines.map((id) => ({ id, why: this.index.held(id) ?? 'unknown' }));
+    return { unit: LOOSE, codes, lines, held };
   }
 
   private foldAfresh(name: string): void {
@@ -317,6 +335,8 @@ export class Farm {
     const ids = this.lineIds(name);
     for (const id of ids) {
       const line = this.index.get(id);
+      // Not here yet, and when it comes it may name other codes than its correction.
+      if (isCorrection(line) && !this.index.lines.has(line.d['target'])) refs.add(line.d['target']);
       if (!isBirth(line)) continue;
       // What another unit says of these labels changes this one.
       for (const code of labelsOf(line)) if (this.index.allClaimants(code).length > 1) refs.add(code);
@@ -421,10 +441,9 @@ export class Farm {
     if (name === FARM) return this.farmLines;
     if (name === LOOSE) {
       // A new claim on a label, or a correction of a birth, can take a home away again.
-      const among = this.recheck ? this.codes : this.loose;
-      this.loose = new Set([...among].filter((code) => this.home(code) === null));
+      this.loose = new Set(this.homeless());
       this.recheck = false;
-      return new Set([...this.loose].flatMap((code) => this.index.allNaming(code)));
+      return new Set([...this.loose].flatMap((code) => (this.housed.has(code) ? [] : this.index.allNaming(code))));
     }
     const ids = new Set<string>();
     const codes = new Set([name]);

@@ -53,15 +53,17 @@ export class Index {
 
   /** A record with all that it corrects and that corrects it, however far, if here. */
   kin(id: string): string[] {
+    const one = this.lines.get(id);
+    if (one && !this.byTarget.has(id) && !isCorrection(one)) return [id]; // nearly all are alone
     const found = new Set<string>();
     const todo = [id];
-    for (let one = todo.pop(); one !== undefined; one = todo.pop()) {
-      const line = this.lines.get(one);
-      if (!line || found.has(one)) continue;
-      found.add(one);
+    for (let at = todo.pop(); at !== undefined; at = todo.pop()) {
+      const line = this.lines.get(at);
+      if (!line || found.has(at)) continue;
+      found.add(at);
       if (isCorrection(line)) todo.push(line.d['target']);
       // A correction whose target changed may gain or lose its authority.
-      todo.push(...(this.byTarget.get(one) ?? NONE));
+      todo.push(...(this.byTarget.get(at) ?? NONE));
     }
     return [...found];
   }
@@ -86,11 +88,15 @@ export class Index {
   held(id: string): string | null {
     const line = this.get(id);
     if (line.w !== undefined) return line.w;
+    let target: Line | undefined;
+    if (line.k === 'record.voided' || line.k === 'record.amended') {
+      // Asked first: whatever is looked up from here on is later, so it comes to an end.
+      target = this.lines.get(line.d['target']);
+      if (!target || !isLater(line, target)) return 'target';
+    }
     if (line.a === '-' && !this.admitted(id)) return 'device';
     if (line.k === 'record.admitted' && line.a !== 'o' && line.a !== 'm') return 'authority';
-    if (line.k === 'record.voided' || line.k === 'record.amended') {
-      const target = this.lines.get(line.d['target']);
-      if (!target || !isLater(line, target)) return 'target';
+    if (target) {
       if (!mayCorrect(line, target) && !this.admitted(id)) return 'authority';
       if (line.k === 'record.amended' && this.amendFault(line, target)) return 'fields';
     }
@@ -100,7 +106,12 @@ export class Index {
   /** Whether a live void reaches a record, or one of its subjects. */
   voided(id: string, code?: string): boolean {
     let gone = this.voids.get(id);
-    if (gone === undefined) this.voids.set(id, (gone = this.findVoid(id)));
+    if (gone === undefined) {
+      // The latest first: a void depends on later ones only, and a long chain must not recurse.
+      const kin = this.kin(id).filter((one) => !this.voids.has(one)).map((one) => this.get(one));
+      for (const line of kin.sort((a, b) => (isLater(a, b) ? -1 : 1))) this.voids.set(line.id, this.findVoid(line.id));
+      gone = this.voids.get(id) as true | ReadonlySet<string>;
+    }
     return gone === true || (code !== undefined && gone.has(code));
   }
 

@@ -3,26 +3,25 @@
  * records folded on top. Never written back; thrown away and built again when stored rows change.
  */
 import type { View } from './db';
-import { FARM, Farm, LOOSE } from './fold';
+import { LOOSE, type Farm } from './fold';
 import { findRowOf, type FindRow } from './findrow';
 import { typeOf } from './ids';
 import { isPartCode } from './life';
 import type { Line } from './line';
-import { codesOf, isBirth, isCorrection, labelsOf } from './lines';
-import { loadInto } from './pull';
+import { codesOf, isBirth, labelsOf } from './lines';
+import { Reader } from './reader';
 
 export class Live {
-  readonly farm = new Farm();
-  private readonly loaded = new Set<string>();
+  readonly farm: Farm;
   private readonly onTop = new Map<string, Line>();
 
-  private constructor(private readonly view: View) {}
+  private constructor(private readonly view: View, private readonly reader: Reader) {
+    this.farm = reader.farm;
+  }
 
   /** Reads the farm's own row and folds the lines on top. */
   static async build(view: View, epochs: string[], lines: Iterable<Line>): Promise<Live> {
-    const live = new Live(view);
-    live.farm.index.epochs = epochs;
-    await live.load([FARM, LOOSE]);
+    const live = new Live(view, await Reader.open(view, epochs));
     await live.add(lines);
     return live;
   }
@@ -31,14 +30,11 @@ export class Live {
   async add(lines: Iterable<Line>): Promise<Set<string>> {
     const some = [...lines];
     await this.load(await this.unitsOf(some));
-    const touched = new Set<string>();
-    for (const line of some) {
-      this.onTop.set(line.id, line);
-      for (const unit of this.farm.add(line)) touched.add(unit);
-    }
+    await this.reader.readTargets(some);
+    for (const line of some) this.onTop.set(line.id, line);
+    const touched = this.reader.add(some);
     // A line may reach a unit only through another of them: read what is missing, then touch again.
-    const missing = [...touched].filter((unit) => !this.loaded.has(unit));
-    if (missing.length) await this.load(missing);
+    await this.load([...this.reader.missing(touched), ...await this.reader.joined(touched)]);
     return touched;
   }
 
@@ -63,19 +59,16 @@ export class Live {
   }
 
   private async load(units: Iterable<string>): Promise<void> {
-    const read = await loadInto(this.farm, this.view, units, this.loaded);
     // A row's state knows nothing of what lies on top.
-    if (read.length) for (const line of this.onTop.values()) this.farm.touchAgain(line);
+    if (await this.reader.read(units)) for (const line of this.onTop.values()) this.farm.touchAgain(line);
   }
 
   private async unitsOf(lines: Line[]): Promise<string[]> {
     const codes = new Set(lines.flatMap((line) => [...codesOf(line), ...(isBirth(line) ? labelsOf(line) : [])]));
     const parts = [...codes].filter(isPartCode);
     const batches = [...codes].filter((code) => typeOf(code) === 'M');
-    const lost = new Set(lines.filter((line) => isCorrection(line) && !line.s.length).map((line) => line.d['target'] as string));
     const found = await Promise.all([
-      this.view.homes(parts), this.view.users([...codes].filter((code) => typeOf(code) !== 'M')),
-      lost.size ? this.view.holding(lost) : [],
+      this.view.homes(parts), this.view.users([...codes].filter((code) => typeOf(code) !== 'M').concat(lines.map(({ id }) => id))),
     ]);
     return [...batches, ...found.flat()];
   }

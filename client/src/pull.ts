@@ -3,12 +3,13 @@
  * page and cursor go into one transaction.
  */
 import type { Change, Cursor, View } from './db';
-import { FARM, Farm, LOOSE, ROW_VERSION, type Row, type Unit } from './fold';
-import { findRowOf, isBatch, type FindRow } from './findrow';
+import { FARM, Farm, ROW_VERSION, type Row, type Unit } from './fold';
+import { findRowOf, type FindRow } from './findrow';
 import { typeOf } from './ids';
 import { isPartCode } from './life';
-import { lineOf, NotARecord, type Data, type Line, type Receipt } from './line';
-import { codesOf, isBirth, isCorrection, labelsOf } from './lines';
+import { lineOf, NotARecord, type Line, type Receipt } from './line';
+import { codesOf, isBirth, labelsOf } from './lines';
+import { Reader } from './reader';
 
 /** A record as pulled: text, MAC, receipt, receipt's MAC, place in the log. */
 export type Pulled = [text: string, mac: string, receipt: string, rmac: string, pos: number];
@@ -44,15 +45,14 @@ export function lineOfPulled([text, , receipt, , pos]: Pulled): Line {
 }
 
 export class Puller {
-  private farm: Farm | null = null;
-  private loaded = new Set<string>();
+  private reader: Reader | null = null;
   private at = '';
 
   constructor(private readonly view: View) {}
 
   /** Forgets the rows held in memory between the pages of one pull. */
   forget(): void {
-    this.farm = null;
+    this.reader = null;
   }
 
   /** Folds a page and stores what it touches; null when another tab was faster. */
@@ -60,24 +60,25 @@ export class Puller {
     const lines = records.map(lineOfPulled);
     const extra = new Set<string>();
     for (;;) {
-      if (!this.farm || this.at !== `${from.epoch}.${from.pos}`) await this.begin(to.epochs);
-      const farm = this.farm as Farm;
-      await this.need([...extra, ...(await this.unitsOf(lines))]);
-      const touched = new Set<string>();
-      for (const line of lines) for (const unit of farm.add(line)) touched.add(unit);
+      if (!this.reader || this.at !== `${from.epoch}.${from.pos}`) this.reader = await Reader.open(this.view, to.epochs);
+      const { reader } = this;
+      await reader.read([...extra, ...(await this.unitsOf(lines))]);
+      await reader.readTargets(lines);
+      const touched = reader.add(lines);
       // A unit that is stored but was not read must not be overwritten by what little is known of it here.
-      const unread = (await this.view.rows([...touched].filter((unit) => !this.loaded.has(unit)))).map((row) => row.unit);
+      const unread = (await this.view.rows(reader.missing(touched))).map((row) => row.unit)
+        .concat(await reader.joined(touched));
       if (unread.length) {
         unread.forEach((unit) => extra.add(unit));
-        this.farm = null;
+        this.reader = null;
         continue;
       }
-      const change = this.changeOf(farm, touched, lines);
+      const change = changeOf(reader.farm, touched, lines);
       if (!(await this.view.put(change, from, to))) {
-        this.farm = null;
+        this.reader = null;
         return null;
       }
-      touched.forEach((unit) => this.loaded.add(unit));
+      reader.made(touched);
       this.at = `${to.epoch}.${to.pos}`;
       return { finds: change.rows.map(({ find }) => find), gone: change.gone, ids: lines.map(({ id }) => id), cursor: to, whole: false };
     }
@@ -85,7 +86,7 @@ export class Puller {
 
   /** Stores a snapshot in place of everything. */
   async snapshot(rows: Row[], to: Cursor): Promise<Stored> {
-    this.farm = null;
+    this.reader = null;
     const farm = new Farm();
     farm.index.epochs = to.epochs;
     const ours = rows.every((row) => row.v === ROW_VERSION);
@@ -108,35 +109,10 @@ export class Puller {
     return { finds: change.rows.map(({ find }) => find), gone: [], ids, cursor: to, whole: true };
   }
 
-  private async begin(epochs: string[]): Promise<void> {
-    this.farm = new Farm();
-    this.farm.index.epochs = epochs;
-    this.loaded = new Set();
-    await this.need([FARM, LOOSE]);
-  }
-
-  private changeOf(farm: Farm, touched: ReadonlySet<string>, lines: Line[]): Change {
-    const there = new Set(farm.units());
-    const units = [...touched].filter((unit) => there.has(unit));
-    return {
-      lines,
-      rows: units.map((unit) => {
-        const row = farm.row(unit);
-        return { row, find: findRowOf(farm.unit(unit), row.lines, farm) };
-      }),
-      gone: [...touched].filter((unit) => !there.has(unit)),
-    };
-  }
-
-  /** Reads units, and those that share a label with them. */
-  private async need(units: string[]): Promise<void> {
-    await loadInto(this.farm as Farm, this.view, units, this.loaded);
-  }
-
   /** The units that lines may touch, as far as they are stored. */
   private async unitsOf(lines: Line[]): Promise<string[]> {
     const [parts, others, batches] = [new Set<string>(), new Set<string>(), new Set<string>()];
-    const [lost, asked] = [new Set<string>(), new Set<string>()];
+    const asked = new Set<string>();
     for (const line of lines) {
       const codes = [...codesOf(line), ...(isBirth(line) ? labelsOf(line) : [])];
       for (const code of codes) {
@@ -144,12 +120,10 @@ export class Puller {
         else if (typeOf(code) === 'M') batches.add(code);
         else others.add(code);
       }
-      if (isCorrection(line) && !line.s.length) lost.add(line.d['target']);
       if (line.k === 'question.answered' && line.w === undefined && !line.s.length) asked.add(line.d['question']);
     }
     const found = await Promise.all([
-      this.view.homes([...parts]), this.view.users([...others, ...parts]),
-      lost.size ? this.view.holding(lost) : [],
+      this.view.homes([...parts]), this.view.users([...others, ...parts, ...lines.map(({ id }) => id)]),
       asked.size ? this.asking(asked) : [],
     ]);
     return [...batches, ...found.flat()];
@@ -160,23 +134,15 @@ export class Puller {
   }
 }
 
-/**
- * Loads stored rows into a farm, and those of units that claim the same labels, until none is missing.
- * Returns the rows read now.
- */
-export async function loadInto(farm: Farm, view: View, units: Iterable<string>, loaded: Set<string>): Promise<Row[]> {
-  const read: Row[] = [];
-  let todo = [...new Set(units)].filter((unit) => !loaded.has(unit));
-  while (todo.length) {
-    const rows = await view.rows(todo);
-    todo.forEach((unit) => loaded.add(unit));
-    const shared = new Set<string>();
-    for (const row of rows.sort((a, b) => Number(isBatch(a.unit)) - Number(isBatch(b.unit)))) {
-      farm.loadRow(row);
-      read.push(row);
-      for (const code of (row as Data)['refs'] ?? []) if (isPartCode(code)) shared.add(code);
-    }
-    todo = shared.size ? (await view.users([...shared])).filter((unit) => !loaded.has(unit)) : [];
-  }
-  return read;
+function changeOf(farm: Farm, touched: ReadonlySet<string>, lines: Line[]): Change {
+  const there = new Set(farm.units());
+  const units = [...touched].filter((unit) => there.has(unit));
+  return {
+    lines,
+    rows: units.map((unit) => {
+      const row = farm.row(unit);
+      return { row, find: findRowOf(farm.unit(unit), row.lines, farm) };
+    }),
+    gone: [...touched].filter((unit) => !there.has(unit)),
+  };
 }

@@ -96,9 +96,27 @@ class Client:
         self.ask(log, sent, full=True)
         return self._read()
 
+    def pull(self, log: Log, page: int) -> str:
+        """Pull a log into the client's stored rows, page by page; return what differs, or ""."""
+        assert self._process.stdin
+        job = {"epochs": log.epochs, "sent": log.sent, "page": page, "name": f"view-{log.seed}"}
+        self._process.stdin.write(json.dumps(job) + "\n")
+        self._process.stdin.flush()
+        return str(json.loads(self._read()))
+
+    def work(self, url: str, codes: list[str], rounds: int, seed: int) -> dict[str, Any]:
+        """Let two phones of the client work on a real server; return what they ended up with."""
+        assert self._process.stdin
+        job = {"url": url, "codes": codes, "rounds": rounds, "seed": seed}
+        self._process.stdin.write(json.dumps(job) + "\n")
+        self._process.stdin.flush()
+        found: dict[str, Any] = json.loads(self._read())
+        return found
+
     def close(self) -> None:
         """End the process."""
-        assert self._process.stdin and self._process.stdout
+        assert self._process.stdin
+        assert self._process.stdout
         self._process.stdin.close()
         self._process.wait(10)
         self._process.stdout.close()

@@ -89,7 +89,7 @@ class Maker:
     def make(self) -> Log:
         """Return the log."""
         for i, record_id in enumerate(self.ids):
-            self.now += self.rng.choice((1_000, 2_000, 5 * MINUTE, 20 * MINUTE, 5 * HOUR, DAY))
+            self.now += self.rng.choice((1_000, 2_000, 5 * MINUTE, 10 * MINUTE, 5 * HOUR, DAY))
             if self.rng.random() < 0.02:
                 self.log.epochs.append(f"e{len(self.log.epochs) + 1}")
             self._write(record_id, i)
@@ -99,7 +99,7 @@ class Maker:
         """Let somebody answer some of the questions the fold asks."""
         for question in questions:
             if self.rng.random() < 0.3:
-                sub = [c for c in question["sub"] if self.rng.random() < 0.7]
+                sub = question["sub"] if self.rng.random() < 0.8 else []
                 d = {"question": question["id"], "choice": "seen"}
                 self._send(self._uuid(), "question.answered", sub, d)
 
@@ -127,7 +127,7 @@ class Maker:
         """Write the last record again from the same phone, a moment later."""
         assert self.last
         stream, ty, sub, d = self.last
-        self.now += 1_000 - 1_000 * self.rng.randint(0, 1)
+        self.now += self.rng.choice((0, 1_000, 2_999, 3_000))
         self._send(record_id, ty, list(sub), json.loads(json.dumps(d)), stream)
 
     def _subjects(self, ty: str) -> list[str]:

@@ -17,9 +17,10 @@ LAYERS: tuple[tuple[str, tuple[str, ...]], ...] = (
     ("fold", ("rules", "line", "index", "places", "life", "reference", "fold", "trade")),
     ("stores", ("schemas", "store", "migrations", "settings", "keys", "receipts",
                 "sidefile")),
-    ("use cases", ("sync", "intake", "live", "devices", "backup", "network", "answers", "printing",
-                   "demo")),
-    ("outsides", ("views", "cli", "serving", "papers")),
+    ("use cases", ("sync", "intake", "live", "devices", "epochs", "durable", "limits", "backup",
+                   "restore", "recovery", "sheet", "disks", "schedule", "network", "answers",
+                   "printing", "demo")),
+    ("outsides", ("views", "cli", "care", "serving", "papers")),
     ("app", ("", "__main__")),
 )  # fmt: skip
 CORE = {name for _, names in LAYERS[:2] for name in names}
@@ -32,7 +33,7 @@ PEEWEE = ("store", "migrations")
 HTTP = ("flask", "flask_smorest", "werkzeug", "granian", "whitenoise")
 # The command line starts the server and opens the log; both are made in the package itself. A
 # command writes the papers, which list the commands.
-UPWARD = {("cli", ""), ("serving", ""), ("papers", "cli")}
+UPWARD = {("cli", ""), ("care", ""), ("serving", ""), ("papers", "cli")}
 
 
 def modules() -> dict[str, Path]:

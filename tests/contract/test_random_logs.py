@@ -12,7 +12,7 @@ import pytest
 from bagtrail.fold import Farm
 
 from . import folding
-from .random_logs import Log, Maker
+from .random_logs import T0, Log, Maker
 
 LONG = os.environ.get("BAGTRAIL_LONG") == "1"
 LOGS = 20_000 if LONG else 1_000
@@ -98,3 +98,31 @@ def test_stored_rows_carry_on_where_they_were() -> None:
                 farm.add(line)
         whole = folding.state_of(folding.farm_of(log, lines))
         assert_same(seed, folding.canonical(whole), folding.canonical(folding.state_of(farm)))
+
+
+def test_the_clients_stored_rows_are_one_fold_of_the_log(client: folding.Client) -> None:
+    """Only the units a page touches are read, folded and written; unsent records lie on top."""
+    for seed in range(0, LOGS, EVERY // 2):
+        page = random.Random(seed).choice((1, 2, 5, 1_000))
+        wrong = client.pull(log_of(seed), page)
+        assert not wrong, f"seed {seed}, {page} records a page: {wrong}"
+
+
+def test_a_long_chain_of_voids_is_no_trouble(client: folding.Client) -> None:
+    """Undo and undo of the undo, two thousand times; each void takes the one before it back."""
+    log = Log(0)
+    maker = Maker(0, 1)
+    for i in range(2_001):
+        record_id = f"00000000-0000-7000-8000-{i:012d}"
+        record = {
+            "v": 1, "id": record_id, "dev": "d" + "0" * 16, "gen": 1, "st": "a" * 16, "sq": i + 1,
+            "at": T0 + i, "ty": "record.voided", "tv": 1, "sub": maker.pool["M"][:1], "base": "",
+            "by": "W00000012", "d": {"target": f"00000000-0000-7000-8000-{i - 1:012d}"},
+        }  # fmt: skip
+        if i == 0:
+            record |= {"ty": "bag.filled", "d": {"n": 7}}
+        log.sent.append((json.dumps(record), None, 0, "o"))
+    text = folding.folded(log, log.sent)
+    assert_same(0, text, client.text(log, log.sent))
+    bags = [sums["all"]["bags"] for sums in json.loads(text)["sums"].values()]
+    assert bags == [7]  # an even number of voids

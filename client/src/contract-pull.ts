@@ -1,0 +1,95 @@
+/** What the contract tests ask of the stored rows: pulled page by page they are one fold of the whole log. Not part of the app. */
+import { canonical, type Sent } from './contract';
+import { View, type Cursor } from './db';
+import { FARM, Farm, LOOSE } from './fold';
+import { lineOf, NotARecord, type Line } from './line';
+import { Live } from './live';
+import { lineOfPulled, Puller, type Pulled } from './pull';
+
+export interface PullJob {
+  epochs: string[];
+  sent: Sent[];
+  /** Records a page. */
+  page: number;
+  name: string;
+}
+
+/** Says what differs, "" when nothing does. */
+export async function pullLog(job: PullJob): Promise<string> {
+  const records = job.sent.filter(([, receipt]) => receipt)
+    .map(([text, receipt, pos]): Pulled => [text, '', JSON.stringify(receipt), '', pos]);
+  const lines = records.map(lineOfPulled);
+  const whole = new Farm();
+  whole.index.epochs = job.epochs;
+  lines.forEach((line) => whole.add(line));
+
+  const view = new View(job.name);
+  try {
+    let puller = new Puller(view);
+    let cursor: Cursor = { epoch: 'e', pos: 0, h: '', epochs: job.epochs };
+    await view.replace({ rows: [], gone: [], lines: [] }, cursor);
+    for (let i = 0; i < records.length; i += job.page) {
+      const to = { ...cursor, pos: Math.min(records.length, i + job.page) };
+      // Every second page starts without the rows of the last in memory, as after a restart.
+      if ((i / job.page) % 2) puller = new Puller(view);
+      if (!(await puller.page(records.slice(i, i + job.page), cursor, to))) return 'a page was refused';
+      cursor = to;
+    }
+    const stored = await view.rows((await view.finds()).map(({ unit }) => unit));
+    const pulled = differences(whole, new Map(stored.map((row) => [row.unit, row])), 'pulled');
+    return pulled || await onTop(job, lines, view);
+  } finally {
+    await view.close();
+    indexedDB.deleteDatabase(job.name);
+  }
+}
+
+/** Own unsent records on top of the stored rows, each unit read only when it is asked for. */
+async function onTop(job: PullJob, lines: Line[], view: View): Promise<string> {
+  const unsent = job.sent.filter(([, receipt]) => !receipt).flatMap(([text, , , role]) => {
+    try {
+      return [lineOf(text, null, 0, role)];
+    } catch (error) {
+      if (error instanceof NotARecord) return [];
+      throw error;
+    }
+  });
+  const whole = new Farm();
+  whole.index.epochs = job.epochs;
+  [...lines, ...unsent].forEach((line) => whole.add(line));
+  const half = unsent.length >> 1;
+  const live = await Live.build(view, job.epochs, unsent.slice(0, half));
+  live.rowsOnTop();
+  await live.add(unsent.slice(half));
+  const rows = new Map<string, unknown>();
+  for (const unit of whole.units()) {
+    if (unit !== FARM && unit !== LOOSE) await live.ask([unit]);
+  }
+  live.rowsOnTop();
+  for (const unit of whole.units()) rows.set(unit, live.farm.row(unit));
+  return differences(whole, rows, 'on top');
+}
+
+function differences(whole: Farm, rows: ReadonlyMap<string, unknown>, what: string): string {
+  const expected = whole.rows();
+  for (const row of expected) {
+    const [left, right] = [canonical(row), canonical(rows.get(row.unit) ?? null)];
+    if (left === right || (row.unit === FARM && !row.lines.length)) continue; // nothing named it yet
+    for (const key of Object.keys(row)) {
+      const [a, b] = [canonical(row[key]), canonical((rows.get(row.unit) as Record<string, unknown> | undefined)?.[key] ?? null)];
+      if (a === b) continue;
+      const [mine, theirs] = [itemsOf(row[key]), itemsOf((rows.get(row.unit) as Record<string, unknown> | undefined)?.[key])];
+      const only = [...mine].filter((item) => !theirs.has(item)).map((item) => `- ${item}`)
+        .concat([...theirs].filter((item) => !mine.has(item)).map((item) => `+ ${item}`));
+      return `${what}: ${row.unit}/${key}: ${only.map((item) => item.slice(0, 400)).join('\n')}`;
+    }
+  }
+  const more = [...rows.keys()].filter((unit) => !expected.some((row) => row.unit === unit));
+  return more.length ? `${what}: too many units: ${more.join(' ')}` : '';
+}
+
+/** The items of a list or an object, each as canonical JSON. */
+function itemsOf(value: unknown): Set<string> {
+  if (Array.isArray(value)) return new Set(value.map(canonical));
+  return new Set(Object.entries((value ?? {}) as object).map(([key, one]) => `${key}: ${canonical(one)}`));
+}

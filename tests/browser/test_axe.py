@@ -1,0 +1,166 @@
+"""Every screen in both themes on a small phone: axe-core finds nothing against WCAG 2.2 AA."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from playwright.sync_api import Page, Playwright, expect
+
+from .harness import ROOT, ApiDevice, FarmServer
+from .harness_browser import PHONE, Phone
+from .harness_farm import Hands
+from .harness_words import saying, words
+
+pytestmark = pytest.mark.browser
+
+AXE = ROOT / "client" / "node_modules" / "axe-core" / "axe.min.js"
+TAGS = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]
+
+
+@pytest.fixture(scope="module")
+def demo(client: None, tmp_path_factory: pytest.TempPathFactory) -> Iterator[FarmServer]:
+    """The demo farm: something on every screen."""
+    server = FarmServer(tmp_path_factory.mktemp("axe") / "farm", demo=True).start()
+    yield server
+    server.stop()
+
+
+@pytest.fixture(scope="module", params=["light", "dim"])
+def hands(
+    request: pytest.FixtureRequest,
+    playwright: Playwright,
+    demo: FarmServer,
+    tmp_path_factory: pytest.TempPathFactory,
+) -> Iterator[Hands]:
+    folder = tmp_path_factory.mktemp(request.param)
+    phone = Phone(playwright, folder, demo.url, size=PHONE, theme=request.param).start()
+    try:
+        phone.page.goto(demo.url)
+        expect(phone.page.get_by_label(words("pair.code"))).to_be_visible()
+        check(phone.page, "pairing")
+        phone.pair(demo.pair_code(), "Checked phone")
+        phone.all_sent()
+        yield Hands(phone, folder)
+        assert phone.troubles == []
+    finally:
+        phone.stop()
+
+
+def check(page: Page, what: str) -> None:
+    """Assert that axe finds nothing on what is shown now.
+
+    Sizes of targets are measured on a window as high as the page: with the usual height, whatever
+    happens to lie half under the rail would count as small, though it can be scrolled up.
+    """
+    found = axe(page, what, {"target-size": {"enabled": False}})
+    width, height = PHONE
+    whole = page.evaluate("document.documentElement.scrollHeight")
+    page.set_viewport_size({"width": width, "height": max(height, whole)})
+    found += axe(page, what, {}, only=["target-size"])
+    wide = page.evaluate("document.documentElement.scrollWidth")
+    page.set_viewport_size({"width": width, "height": height})
+    if wide > width:
+        found.append(f"{what}: {wide} px wide, so it scrolls sideways (WCAG 1.4.10)")
+    assert not found, "\n".join(found)
+
+
+def axe(page: Page, what: str, rules: Any, only: list[str] | None = None) -> list[str]:
+    """Run axe and return its findings in words."""
+    if not page.evaluate("'axe' in window"):
+        # By the driver, as the page's own policy rightly admits no foreign script.
+        page.evaluate(AXE.read_text(encoding="utf-8"))
+    result: dict[str, Any] = page.evaluate(
+        "([only, rules]) => axe.run(document, {runOnly: only, rules})",
+        [{"type": "rule", "values": only} if only else {"type": "tag", "values": TAGS}, rules],
+    )
+    assert only or result["passes"], f"axe checked nothing on {what}"
+    return [
+        f"{what}: {v['id']} ({v['help']}): {node['target']} {node['html'][:160]} "
+        f"{node['failureSummary']}"
+        for v in result["violations"]
+        for node in v["nodes"]
+    ]
+
+
+def routes(api: ApiDevice) -> dict[str, str]:
+    """Every screen of the app by a name, with something of the demo farm on it."""
+
+    def code(q: str, kind: str) -> str:
+        found = [f for f in api.get("answers/find", q=q)["found"] if f["type"] == kind]
+        assert found, f"the demo farm has no {kind} called {q}"
+        return str(found[0]["code"])
+
+    batch, shelf, trolley = (
+        code("Oak C1", "batch"),
+        code("Shelf A3", "place"),
+        code("Trolley 1", "place"),
+    )
+    parts = api.get(f"answers/batch/{batch}")["parts"]
+    bag = next(c for c, p in parts.items() if c.startswith("B") and not p.get("end"))
+    group = next(c for c, p in parts.items() if c.startswith("g-") and p["n"] > 1)
+    bad = next(c for c, p in parts.items() if p.get("bad"))
+    lot = next(p["spawn"] for p in parts.values() if p.get("spawn"))
+    acts = ("bag.weighed", "bag.inoculated", "bag.checked", "bag.colonised", "bag.malformed",
+            "bag.opened", "bag.soaked", "bag.shocked", "bag.finished", "note.written",
+            "load.ran")  # fmt: skip
+    return {
+        "home": "", "scan": "scan", "find": "find", "find narrowed": "find?stage=spawn_run",
+        "more": "more", "bag": f"bag/{bag}", "contaminated bag": f"bag/{bad}",
+        "group": f"bag/{group}", "batch": f"batch/{batch}", "place": f"place/{shelf}",
+        "spawn lot": f"thing/{lot}", "unknown code": "c/B0000001K",
+        "contaminated": f"bad/{bag}", "contaminated group": f"bad/{group}", "move": "move",
+        "move a group": f"move/{group}", "roll": f"roll/{trolley}", "harvest": "harvest",
+        "weigh": f"harvest/{bag}", "inoculate": "inoculate", "inoculate from": f"inoculate/{lot}",
+        "new batch": "new-batch", "fill": f"fill/{batch}", "opening": "opening",
+        "label": f"label/{group}", "adopt": "adopt/B0000001K", "print": f"print/{batch}",
+        "setup": "setup", "answers": "answers", "records": "records", "settings": "settings",
+        "lost": "nowhere",
+        **{f"setup {t}": f"setup/{t}" for t in
+           ("places", "strains", "spawn", "recipes", "materials", "people")},
+        **{f"new in {t}": f"setup/{t}/new" for t in
+           ("places", "strains", "spawn", "recipes", "materials", "people")},
+        **{f"act {a}": f"act/{a}/{bag}" for a in acts},
+        "correct a group": f"act/group.corrected/{group}",
+    }  # fmt: skip
+
+
+def test_axe_finds_nothing_on_any_screen(demo: FarmServer, hands: Hands) -> None:
+    found = []
+    for name, route in routes(demo.device(f"Observer of {hands.folder.name}")).items():
+        show(hands, route)
+        hands.page.evaluate(
+            "document.querySelectorAll('#main details').forEach((d) => { d.open = true })"
+        )
+        try:
+            check(hands.page, name)
+        except AssertionError as wrong:
+            found.append(str(wrong))
+    assert not found, "\n\n".join(found)
+
+
+def test_axe_finds_nothing_on_what_slips_show(demo: FarmServer, hands: Hands) -> None:
+    page = hands.page
+    show(hands, "setup/strains/new")
+    hands.touch("setup.save")
+    expect(page.get_by_role("alert").first).to_be_visible()
+    check(page, "a form with a slip")
+    show(hands, "scan")
+    hands.type_code("B000")
+    expect(page.get_by_role("alert").first).to_be_visible()
+    check(page, "a mistyped code")
+    hands.name_strain("Sallow 9")
+    check(page, "a toast and the way to undo")
+
+
+def show(hands: Hands, route: str) -> None:
+    hands.phone.go(route)
+    page = hands.page
+    expect(page.get_by_role("heading", level=1)).to_be_attached()
+    expect(page.get_by_text(saying("loading"))).to_have_count(0)
+
+
+def test_axe_is_the_packaged_one() -> None:
+    assert Path(AXE).is_file(), "run npm ci in client/"
