@@ -168,16 +168,17 @@ ensure_printing() {
         DYLD_FALLBACK_LIBRARY_PATH="$(brew --prefix)/lib:${DYLD_FALLBACK_LIBRARY_PATH:-/usr/local/lib:/usr/lib}"
         export DYLD_FALLBACK_LIBRARY_PATH
     fi
-    [ -e "$STAMPS/printing" ] && return 0
+    [ -e "$STAMPS/printing-east" ] && return 0
     if [ "$(uname)" = Darwin ]; then
         prints || need_brews "Printing labels" pango
     elif have apt-get; then
-        need_debs "Printing labels" libpangoft2-1.0-0 libharfbuzz-subset0 fonts-dejavu-core
+        need_debs "Printing labels" libpangoft2-1.0-0 libharfbuzz-subset0 fonts-dejavu-core \
+            fonts-wqy-microhei
     fi
     prints || fail "Labels are printed with Pango, which was not found. Please install your system's
 packages for Pango, HarfBuzz and the DejaVu fonts (Fedora: pango dejavu-sans-fonts
 dejavu-sans-mono-fonts) and start again."
-    touch "$STAMPS/printing"
+    touch "$STAMPS/printing-east"
 }
 
 # --- The client -----------------------------------------------------------------------------------

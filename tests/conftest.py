@@ -6,11 +6,12 @@ import gzip
 import json
 import random
 import uuid
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
 import pytest
+from tests.postgres import Cluster, cluster
 
 NOW = 1_764_072_000_000  # 25 Nov 2025 12:00 UTC; tests that look at clocks pass it in
 
@@ -24,8 +25,8 @@ def uuid7(rng: random.Random, at: int) -> str:
 class FarmServer:
     """A farm in its own data folder, with the WSGI application around it."""
 
-    def __init__(self, folder: Path) -> None:
-        self.folder = folder
+    def __init__(self, folder: Path, database: str = "") -> None:
+        self.folder, self.database = folder, database
         self.open()
 
     def open(self) -> None:
@@ -34,6 +35,7 @@ class FarmServer:
         self.app = create_app(
             {
                 "BAGTRAIL_DATA": str(self.folder),
+                "BAGTRAIL_DATABASE": self.database,
                 "BAGTRAIL_NAME": "Alder Hollow",
                 "BAGTRAIL_ZONE": "Europe/London",
             }
@@ -154,10 +156,35 @@ def codes(reply: Any) -> list[str]:
     return [row[1] for row in body["r"]]
 
 
+def pytest_generate_tests(metafunc: pytest.Metafunc) -> None:
+    """Runs the tests of a module that says BOTH_STORES on SQLite and on PostgreSQL."""
+    if "server" in metafunc.fixturenames and getattr(metafunc.module, "BOTH_STORES", False):
+        metafunc.parametrize("server", ["sqlite", "postgresql"], indirect=True)
+
+
+@pytest.fixture(scope="session")
+def postgres() -> Iterator[Cluster]:
+    """A running PostgreSQL of the tests' own."""
+    with cluster() as found:
+        yield found
+
+
 @pytest.fixture
-def server(tmp_path: Path) -> FarmServer:
+def database(postgres: Cluster) -> Iterator[str]:
+    """The address of an empty PostgreSQL database."""
+    name = f"farm{uuid.uuid4().hex[:12]}"
+    yield postgres.make_database(name)
+    postgres.drop_database(name)
+
+
+@pytest.fixture
+def server(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[FarmServer]:
     """A new farm with nobody's device yet."""
-    return FarmServer(tmp_path / "farm")
+    on = getattr(request, "param", "sqlite")
+    url = request.getfixturevalue("database") if on == "postgresql" else ""
+    made = FarmServer(tmp_path / "farm", url)
+    yield made
+    made.log.close()
 
 
 @pytest.fixture

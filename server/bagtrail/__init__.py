@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import logging
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -15,30 +15,23 @@ if TYPE_CHECKING:
 SIDE_FILE = "starts"  # outside the database, so that a database put back is noticed
 
 
-def open_log(settings: Settings) -> Log:
-    """Returns the farm's log in the data folder, made and migrated at the first call."""
+def open_log(settings: Settings, clock: Callable[[], int] | None = None) -> Log:
+    """Returns the farm's log in the data folder, made and migrated at the first call.
+
+    Args:
+        clock: gives ms UTC, in place of the machine's.
+    """
     from .devices import first_start
     from .keys import load_identity
+    from .sidefile import SideFile
     from .store import Store
-    from .sync import Log
+    from .sync import Log, now_ms
 
     settings.data.mkdir(parents=True, exist_ok=True)
-    log = Log(load_identity(settings.data), Store(settings.database))
+    side = SideFile(settings.data / SIDE_FILE)
+    log = Log(load_identity(settings.data), Store(settings.database), side, clock or now_ms)
     first_start(log, settings.name, settings.zone)
     return log
-
-
-def note_start(log: Log, settings: Settings) -> None:
-    """Counts a start of the server in the database and beside it (sync.md 3.4, rule 3)."""
-    side = settings.data / SIDE_FILE
-    try:
-        known = int(side.read_text(encoding="ascii"))
-    except (OSError, ValueError):
-        known = 0
-    gen = log.started(known)
-    temporary = side.with_suffix(".new")
-    temporary.write_text(str(gen), encoding="ascii")
-    temporary.replace(side)
 
 
 def create_app(given: Mapping[str, str] | None = None) -> Flask:

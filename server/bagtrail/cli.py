@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from . import care
 from . import settings as settings_
 from .errors import AppError, BadFields
 from .version import VERSION
@@ -217,3 +218,7 @@ def _day(ms: int) -> str:
     from datetime import UTC, datetime
 
     return datetime.fromtimestamp(ms / 1000, UTC).strftime("%Y-%m-%d %H:%M")
+
+
+for command in care.COMMANDS:
+    main.add_command(command)

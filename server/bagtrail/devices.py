@@ -13,7 +13,7 @@ from typing import Any
 from . import ids, keys
 from .errors import BadFields, NoDevice, NotAllowed, PairingRefused, TooManyTries
 from .intake import Caller
-from .sync import Log, now_ms
+from .sync import Log
 
 CODE_SYMBOLS = 8
 CODE_MS = 15 * 60_000
@@ -34,8 +34,8 @@ def letter_of(index: int) -> str:
 def first_start(log: Log, name: str, zone: str) -> bool:
     """Writes the farm and its owner into a new log; returns whether it was new."""
     with log.store.writing():
-        if log.store.top(lock=True).pos:
-            return False
+        if log.store.top(lock=True).pos or log.epochs.side.gen():
+            return False  # a farm was here before: its phones bring it back
         owner = ids.new_code("W")
         log.write("farm.named", [], {"name": name, "zone": zone}, owner)
         log.write("person.named", [owner], {"name": "Owner", "role": "owner"}, owner)
@@ -64,7 +64,7 @@ def new_code(log: Log, role: str, person: str = "", made_by: str = "") -> dict[s
     if person and person not in log.live.ref("people"):
         raise BadFields(f"{person} is not a person of this farm.", details={"person": person})
     code = "".join(secrets.choice(keys.ALPHABET) for _ in range(CODE_SYMBOLS))
-    expires = now_ms() + CODE_MS
+    expires = log.clock() + CODE_MS
     with log.store.writing():
         log.store.put_pairing(
             hash=keys.code_hash(log.identity.master, code), role=role, person=person,
@@ -98,7 +98,7 @@ def pair(log: Log, code: str, name: str, person: str, who: str) -> dict[str, Any
         TooManyTries: ten wrong codes from this address in 15 minutes, or a hundred from anywhere.
         PairingRefused: the code is wrong, used or expired.
     """
-    now, who = now_ms(), who[:64]
+    now, who = log.clock(), who[:64]
     _limit(log, who, now)
     with log.store.writing():
         row = log.store.take_pairing(
@@ -110,6 +110,7 @@ def pair(log: Log, code: str, name: str, person: str, who: str) -> dict[str, Any
         with log.store.writing():
             log.store.note_attempt(who, now, TRY_MS)
         raise PairingRefused()
+    log.epochs.note()
     log.live.catch_up()
     settings = log.live.ref("settings")
     return {
@@ -140,8 +141,7 @@ def _join(log: Log, row: dict[str, Any], name: str, person: str, now: int) -> di
     if not by:
         by = ids.new_code("W")
         log.write("person.named", [by], {"name": person or name, "role": row["role"]}, by)
-    taken = {d["letter"] for d in log.store.devices()}
-    letter = next((x for x in map(letter_of, range(MAX_LETTERS)) if x not in taken), "?")
+    letter = _free_letter(log)
     device = {
         "dev": "d" + secrets.token_hex(8), "gen": 1, "role": row["role"], "person": by,
         "name": name, "letter": letter, "state": "paired", "made": now, "seen": now,
@@ -195,5 +195,65 @@ def revoke(log: Log, dev: str, why: str, by: str) -> None:
         if row is None:
             raise BadFields(f"There is no device {dev}.", details={"dev": dev})
         log.store.put_device(**{**row, "state": "revoked"})
+        log.store.put_met(**{**log.store.met(dev), "held": 0})
         log.write("device.revoked", [], {"dev": dev, "why": why[:200]}, by)
+    log.epochs.note()
     log.live.catch_up()
+
+
+def confirm(log: Log, by: str, devs: list[str] | None = None) -> list[str]:
+    """Lets devices pull again after the log was put back, and admits what they sent meanwhile.
+
+    A device that only its key made known (its pairing was lost) comes in as a worker's.
+
+    Args:
+        by: the person who confirms.
+        devs: which ones; all that wait when left out.
+
+    Returns:
+        The devices confirmed.
+
+    Raises:
+        BadFields: one of them is not known, or its key was taken back.
+    """
+    with log.store.writing():
+        rows = {row["dev"]: row for row in log.store.devices()}
+        waiting = [dev for dev, row in rows.items() if row["state"] in ("unconfirmed", "seen")]
+        for dev in devs or []:
+            if dev not in rows or rows[dev]["state"] == "revoked":
+                raise BadFields(f"{dev} cannot be confirmed.", details={"dev": dev})
+        done = [dev for dev in waiting if devs is None or dev in devs]
+        for dev in done:
+            row = rows[dev]
+            if row["state"] == "seen":
+                row = _adopt(log, row)
+            log.store.put_device(**{**row, "state": "paired"})
+    log.live.catch_up()
+    with log.live.now() as farm:
+        index = farm.index
+        held = [
+            line for line in index.lines.values()
+            if line["dev"] in done and "unknown" in line.get("f", ()) and index.held(line["id"])
+        ]  # fmt: skip
+    with log.store.writing():
+        for line in held:
+            log.write("record.admitted", line["s"], {"target": line["id"]}, by)
+    log.epochs.note()
+    log.live.catch_up()
+    return done
+
+
+def _adopt(log: Log, row: dict[str, Any]) -> dict[str, Any]:
+    """Gives a device that only its key made known a letter and a person, inside a transaction."""
+    by = ids.new_code("W")
+    letter = _free_letter(log)
+    log.write("person.named", [by], {"name": f"Phone {letter}", "role": "worker"}, by)
+    row = {**row, "role": "worker", "person": by, "name": f"Phone {letter}", "letter": letter}
+    told = {k: row[k] for k in ("dev", "gen", "name", "role", "letter")}
+    log.write("device.paired", [by], told, by)
+    return row
+
+
+def _free_letter(log: Log) -> str:
+    taken = {d["letter"] for d in log.store.devices()}
+    return next((x for x in map(letter_of, range(MAX_LETTERS)) if x not in taken), "?")

@@ -22,6 +22,7 @@ class AppError(Exception):
 
     code = "internal"
     status = 500
+    retry_s = 0  # what ``Retry-After`` says where the headers given do not; 0 for no such header
     todo = "Try again; if it happens again, send the server's log to whoever looks after it."
     doc = "Something broke inside the server; nothing was changed."
 
@@ -83,6 +84,12 @@ class Revoked(AppError):
     doc = "This device's key was taken back, or it has not been confirmed after a restore."
 
 
+class Unconfirmed(AppError):
+    code, status = "unconfirmed", 403
+    todo = "Ask the owner to confirm the devices: on a newly paired device, or `bagtrail devices`."
+    doc = "The farm's log was put back, and the owner has not confirmed this device since."
+
+
 class NotAllowed(AppError):
     code, status = "not_allowed", 403
     todo = "Ask an owner or manager to do it."
@@ -99,6 +106,13 @@ class TooManyTries(AppError):
     code, status = "too_many_tries", 429
     todo = "Wait a few minutes, then try again with a new code."
     doc = "Too many wrong pairing codes came in a short time."
+
+
+class TooFast(AppError):
+    code, status = "too_fast", 429
+    retry_s = 2
+    todo = "Wait for as long as Retry-After says; what waits on the device is kept."
+    doc = "This device sends more requests than the server takes from one."
 
 
 class NotFound(AppError):
@@ -133,8 +147,28 @@ class WrongType(AppError):
 
 class Busy(AppError):
     code, status = "busy", 503
+    retry_s = 2
     todo = "Keep what waits and try again in a few seconds."
     doc = "The database is busy or cannot be written at this moment; nothing was stored."
+
+
+class Replica(AppError):
+    code, status = "replica", 503
+    retry_s = 30
+    todo = "Point BAGTRAIL_DATABASE at the primary; a replica may show commits in another order."
+    doc = "The database of this server only follows another one; the log is not read from it."
+
+
+class BadBackup(AppError):
+    code, status = "bad_backup", 500
+    todo = "Take an older backup; `bagtrail verify FILE` tells which are sound."
+    doc = "A backup is damaged, of another farm, or not of this log."
+
+
+class BadSheet(AppError):
+    code, status = "bad_sheet", 500
+    todo = "Type the groups of the recovery sheet again; the last symbol of a group checks it."
+    doc = "The recovery key does not check, or is not the one of this backup."
 
 
 class BadSetting(AppError):
@@ -167,7 +201,7 @@ def by_status(status: int) -> type[AppError]:
     table: dict[int, type[AppError]] = {
         400: BadRequest, 401: NoDevice, 403: NotAllowed, 404: NotFound, 405: MethodRefused,
         406: WrongType, 409: WrongLog, 411: BadRequest, 413: TooBig, 415: WrongType,
-        422: BadFields, 429: TooManyTries, 503: Busy,
+        422: BadFields, 429: TooFast, 503: Busy,
     }  # fmt: skip
     return table.get(status, BadRequest if 400 <= status < 500 else AppError)
 

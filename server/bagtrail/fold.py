@@ -13,7 +13,7 @@ from typing import Any
 from . import rules
 from .catalogue import KINDS
 from .ids import type_of
-from .index import CORRECTIONS, Index, codes_of, is_birth
+from .index import CORRECTIONS, Index, codes_of, is_birth, is_correction
 from .life import Life, Node, is_part
 from .line import Line
 from .order import key_of
@@ -77,7 +77,7 @@ class Farm:
         return None
 
     def _is_untagged(self, birth: str, suffix: str) -> bool:
-        """Tell whether a birth has a part of that name: without a label, or one that lost a clash."""
+        """Tell whether a birth has a part of that name: no label, or one that lost a clash."""
         line = self.index.effective(birth)
         to = line["d"].get("to", [])
         if suffix:
@@ -101,7 +101,7 @@ class Farm:
         """Return a unit, folded.
 
         A batch: {"unit","name","moisture","mixed","parts","picks","questions","held","refs"};
-        the farm: {"unit","ref","questions","held"}; "?": {"unit","lines","held"}.
+        the farm: {"unit","ref","questions","held"}; "?": {"unit","codes","lines","held"}.
         """
         if unit in self._dirty or unit not in self._units:
             marked = self._dirty.pop(unit, None)
@@ -134,6 +134,8 @@ class Farm:
         """Return a unit with its lines: the form in which it is stored and sent."""
         folded = self.unit(unit)
         ids = self._line_ids(unit)
+        # With all that corrects them: a harvest may be of two batches, its void names one.
+        ids = {kin for i in ids for kin in self.index.kin(i)}
         lines = sorted((self.index.lines[i] for i in ids), key=key_of)
         return {**folded, "v": ROW_VERSION, "lines": lines}
 
@@ -244,7 +246,7 @@ class Farm:
     def _fold_loose(self) -> Unit:
         ids = self._line_ids(LOOSE)
         held = [{"id": i, "why": self.index.held(i) or "unknown"} for i in sorted(ids)]
-        return {"unit": LOOSE, "lines": sorted(ids), "held": held}
+        return {"unit": LOOSE, "codes": sorted(self._loose), "lines": sorted(ids), "held": held}
 
     def _fold_afresh(self, unit: str) -> None:
         self._nodes.pop(unit, None)
@@ -303,6 +305,9 @@ class Farm:
                 refs |= {place, *self.places.around(place)}
         ids = self._line_ids(unit)
         for line in [self.index.lines[i] for i in ids]:
+            # Not here yet, and when it comes it may name other codes than its correction.
+            if is_correction(line) and line["d"]["target"] not in self.index.lines:
+                refs.add(line["d"]["target"])
             if is_birth(line):  # what another unit says of these labels changes this one
                 labels = line["d"].get("to", ())
                 refs |= {code for code in labels if len(self.index.all_claimants(code)) > 1}

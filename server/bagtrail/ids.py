@@ -7,6 +7,7 @@ is known of it. Entities without a tag are named by a word and the record that f
 
 from __future__ import annotations
 
+import functools
 import re
 import secrets
 from collections.abc import Callable
@@ -44,6 +45,11 @@ def check_symbol(body: str) -> str:
 
 def is_code(text: str) -> bool:
     """Tell whether `text` is a written code: right form and right check symbol."""
+    return len(text) == 9 and _checks(text)
+
+
+@functools.lru_cache(maxsize=1 << 16)
+def _checks(text: str) -> bool:
     return bool(_CODE.fullmatch(text)) and luhn.is_valid(text, alphabet=ALPHABET)
 
 
@@ -59,6 +65,12 @@ def is_farm_tag(text: str) -> bool:
 
 def type_of(code: str) -> str:
     """Return what a code names: a type letter (an untagged part is G), a word, or ""."""
+    # The longest name has 46 symbols; a cache must not hold what anybody may send.
+    return _type_of(code) if len(code) <= 64 else ""
+
+
+@functools.lru_cache(maxsize=1 << 16)
+def _type_of(code: str) -> str:
     if is_code(code):
         return code[0]
     if _UNTAGGED.fullmatch(code):

@@ -62,6 +62,9 @@ class Index:
 
     def kin(self, record_id: str) -> list[str]:
         """List a record with all that it corrects and that corrects it, however far, if here."""
+        alone = record_id not in self._by_target and record_id in self.lines
+        if alone and not is_correction(self.lines[record_id]):
+            return [record_id]  # nearly all are
         found: dict[str, None] = {}
         todo = [record_id]
         while todo:
@@ -70,7 +73,7 @@ class Index:
             if line is None or one in found:
                 continue
             found[one] = None
-            if line["k"] in CORRECTIONS and "w" not in line:
+            if is_correction(line):
                 todo.append(line["d"]["target"])
             # A correction whose target changed may gain or lose its authority.
             todo.extend(self._by_target.get(one, ()))
@@ -94,14 +97,17 @@ class Index:
         line = self.lines[record_id]
         if "w" in line:
             return str(line["w"])
+        target = None
+        if line["k"] in ("record.voided", "record.amended"):
+            # Asked first: whatever is looked up from here on is later, so it comes to an end.
+            target = self.lines.get(line["d"]["target"])
+            if target is None or not _later(line, target):
+                return "target"
         if line["a"] == "-" and not self._admitted(record_id):
             return "device"
         if line["k"] == "record.admitted" and line["a"] not in ("o", "m"):
             return "authority"
-        if line["k"] in ("record.voided", "record.amended"):
-            target = self.lines.get(line["d"]["target"])
-            if target is None or not _later(line, target):
-                return "target"
+        if target is not None:
             if not rules.may_correct(line, target) and not self._admitted(record_id):
                 return "authority"
             if line["k"] == "record.amended" and self._amend_fault(line, target):
@@ -112,7 +118,11 @@ class Index:
         """Tell whether a live void reaches a record, or one of its subjects."""
         gone = self._void.get(record_id)
         if gone is None:
-            gone = self._void[record_id] = self._find_void(record_id)
+            # The latest first: a void depends on later ones only; a long chain must not recurse.
+            kin = [self.lines[i] for i in self.kin(record_id) if i not in self._void]
+            for line in sorted(kin, key=_age, reverse=True):
+                self._void[line["id"]] = self._find_void(line["id"])
+            gone = self._void[record_id]
         if gone is True:
             return True
         if not gone:
@@ -209,6 +219,11 @@ def is_birth(line: Line) -> bool:
     return kind is not None and "born" in kind.rules and "w" not in line
 
 
+def is_correction(line: Line) -> bool:
+    """Tell whether a line voids, amends or admits another."""
+    return line["k"] in CORRECTIONS and "w" not in line
+
+
 def codes_of(line: Line) -> list[str]:
     """List all codes a line must be found by: its subjects, and the batches a harvest came from."""
     codes = list(line["s"])
@@ -224,4 +239,8 @@ def _names(line: Line) -> set[str]:
 
 def _later(a: Line, b: Line) -> bool:
     """Tell whether `a` was written after `b`: it makes corrections of corrections end."""
-    return (a["e"], a["st"], a["sq"], a["id"]) > (b["e"], b["st"], b["sq"], b["id"])
+    return _age(a) > _age(b)
+
+
+def _age(line: Line) -> tuple[int, str, int, str]:
+    return line["e"], line["st"], line["sq"], line["id"]

@@ -84,7 +84,7 @@ class Life:
         have = {node.birth["id"]}
         if node.parent is not None:
             for key, line in node.parent.events:
-                # A birth counts whatever the clocks of the two phones said, and whatever it excepts.
+                # A birth counts whatever the clocks of the two phones said or it excepts.
                 early = key < node.split and node.code not in line.get("x", ())
                 if (early or is_birth(line)) and line["id"] not in have:
                     have.add(line["id"])

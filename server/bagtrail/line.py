@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import json
+import re
 from typing import Any
 
 from . import ids
 from .catalogue import KINDS, check
 from .catalogue.check import is_int
 from .catalogue.model import MAX_MS, MAX_SAFE
+from .catalogue.upcast import upcast
 from .order import stated_time
 
 Line = dict[str, Any]
@@ -30,10 +32,12 @@ def parse(text: str) -> dict[str, Any]:
         NotARecord: it is no JSON object, is nested too deep, or its envelope has no identity.
     """
     try:
-        record = json.loads(
-            text, parse_int=_whole_int, parse_float=_whole_float, parse_constant=_no_constant
-        )
-        _bound(record, 0)
+        # Fifteen digits are always exact, and so few brackets cannot nest too deep: nearly every
+        # record is read without a look at each of its numbers.
+        reader = _EXACT if _LONG_NUMBER.search(text) else _PLAIN
+        record = reader.decode(text)
+        if text.count("{") + text.count("[") > MAX_DEPTH:
+            _bound(record, 0)
     except (ValueError, RecursionError) as error:
         raise NotARecord("not a JSON object") from error
     if not isinstance(record, dict):
@@ -102,6 +106,8 @@ def line_from(record: dict[str, Any], receipt: dict[str, Any] | None, pos: int, 
     if record.get("except"):
         line["x"] = _codes(record["except"])
     line["d"] = record["d"] if isinstance(record.get("d"), dict) else {}
+    if kind is not None and 1 <= line["tv"] < kind.version:
+        line["d"], line["tv"] = upcast(kind, line["tv"], line["d"]), kind.version
     if flags:
         line["f"] = flags
     why = _whole(record) or check(line["k"], line["tv"], line["s"], line["d"])
@@ -136,7 +142,7 @@ def _text(value: Any) -> str:
 
 
 def _is_hex(text: str, length: int) -> bool:
-    return len(text) == length and all(c in "0123456789abcdef" for c in text)
+    return len(text) == length and _HEX.fullmatch(text) is not None
 
 
 def _whole_int(digits: str) -> int | None:
@@ -152,6 +158,14 @@ def _whole_float(text: str) -> int | None:
 
 def _no_constant(name: str) -> None:
     raise ValueError(f"{name} is not JSON")
+
+
+_HEX = re.compile("[0-9a-f]*")
+_LONG_NUMBER = re.compile("[0-9]{16}")
+_PLAIN = json.JSONDecoder(parse_float=_whole_float, parse_constant=_no_constant)
+_EXACT = json.JSONDecoder(
+    parse_int=_whole_int, parse_float=_whole_float, parse_constant=_no_constant
+)
 
 
 def _bound(value: Any, depth: int) -> None:

@@ -20,8 +20,10 @@ from typing import Any
 from . import ids
 from .errors import AppError
 from .fold import FARM, Farm
-from .line import Line, NotARecord, line_of
-from .store import ZERO_HASH, Store, Stored
+from .intake import Entry
+from .line import Line, NotARecord, line_from, line_of
+from .receipts import chain
+from .store import ZERO_HASH, Store, Stored, Top
 
 log = logging.getLogger("bagtrail.live")
 
@@ -67,15 +69,28 @@ def line_of_row(row: Stored) -> Line:
     return line
 
 
-class Live:
-    """The folded farm of one process."""
+def _line_of_entry(entry: Entry, row: Stored) -> Line:
+    """Returns the line of a row whose record is parsed already."""
+    if entry.parsed is None or entry.said is None or entry.parsed["id"] != row.id:
+        return line_of_row(row)
+    return line_from(entry.parsed, entry.said, row.pos, "-")
 
-    def __init__(self, store: Store) -> None:
+
+class Live:
+    """The folded farm of one process.
+
+    Args:
+        cache: use the cached rows and keep them up; without, the log is folded from its start.
+    """
+
+    def __init__(self, store: Store, cache: bool = True) -> None:
         self.store = store
+        self._cache = cache
         self.lock = threading.RLock()
         self._timer: threading.Timer | None = None
         self._begin()
-        self._load()
+        if cache:
+            self._load()
         self.catch_up()
 
     def _begin(self) -> None:
@@ -92,6 +107,8 @@ class Live:
                     return
                 if self.store.hash_at(meta["pos"]) != meta["h"]:
                     return  # the log was put back behind the cache
+                if meta["epochs"] != self.store.epochs():
+                    return  # what a writer had seen is judged by them
                 self.farm.index.epochs[:] = meta["epochs"]
                 rows = [json.loads(text) for _, text in self.store.snapshot_rows()]
                 # The farm first: batches look up strains and places in it.
@@ -104,15 +121,56 @@ class Live:
                 self._begin()
 
     def catch_up(self) -> None:
-        """Folds every row of the log that is not folded yet."""
+        """Folds every row of the log that is not folded yet.
+
+        A log that was put back behind our backs is folded from its start.
+        """
         with self.lock, self.store.reading():
-            before = self.pos
-            while rows := self.store.after(self.pos, PAGE):
-                for row in rows:
-                    self._add(line_of_row(row))
-                    self.pos, self.h = row.pos, row.h
-            if self.pos > before:
+            top = self.store.top()
+            if (top.pos, top.h) != (self.pos, self.h) and self.store.hash_at(self.pos) != self.h:
+                log.warning("the log is not what was folded; folding it again")
+                self._begin()
+            self._know_epochs()
+            self._follow(top)
+
+    def take(self, entries: list[Entry]) -> None:
+        """Folds what this process has just committed, whose lines are at hand, and all else new."""
+        with self.lock:
+            rows = sorted(((e.row.pos, e) for e in entries if e.row), key=lambda r: r[0])
+            if rows and rows[0][0] == self.pos + 1 and self._joins(rows[0][1]):
+                for _, entry in rows:
+                    assert entry.row is not None
+                    self._add(_line_of_entry(entry, entry.row))
+                    self.pos, self.h = entry.row.pos, entry.row.h
                 self._save_later()
+            self.catch_up()
+
+    def _joins(self, entry: Entry) -> bool:
+        """Tells whether an entry is the next link of the chain that was folded."""
+        row = entry.row
+        return row is not None and row.h == chain(self.h, row.id, row.text, row.receipt)
+
+    def _follow(self, top: Top) -> None:
+        before = self.pos
+        while self.pos < top.pos and (rows := self.store.after(self.pos, PAGE)):
+            for row in rows:
+                self._add(line_of_row(row))
+                self.pos, self.h = row.pos, row.h
+        if self.pos > before:
+            self._save_later()
+
+    def _know_epochs(self) -> None:
+        """Takes over the order of epochs; one put in before others changes what had been seen."""
+        epochs, known = self.store.epochs(), self.farm.index.epochs
+        if epochs == known:
+            return
+        if epochs[: len(known)] != known:
+            new = set(epochs) - set(known)
+            lines = self.farm.index.lines.values()
+            if any(x["ep"] in new or x["b"].partition(".")[0] in new for x in lines):
+                self._begin()
+                known = self.farm.index.epochs
+        known[:] = epochs
 
     def _add(self, line: Line) -> None:
         """Folds one line; one that the fold breaks on is held, and stops nobody behind it."""
@@ -162,7 +220,7 @@ class Live:
     # The cache
 
     def _save_later(self) -> None:
-        if self._timer is None:
+        if self._cache and self._timer is None:
             self._timer = threading.Timer(SAVE_AFTER_S, self._save_quietly)
             self._timer.daemon = True
             self._timer.start()

@@ -65,6 +65,39 @@ STEPS: tuple[Step, ...] = (
             " json {blob} NOT NULL)",
         ),
     ),
+    Step(
+        "0004_epochs",
+        (
+            "CREATE TABLE epoch (epoch VARCHAR(12) NOT NULL PRIMARY KEY, n BIGINT NOT NULL,"
+            " pos BIGINT NOT NULL, h VARCHAR(32) NOT NULL, at BIGINT NOT NULL,"
+            " why VARCHAR(16) NOT NULL)",
+            "INSERT INTO epoch (epoch, n, pos, h, at, why)"
+            " SELECT epoch, 1, 0, '00000000000000000000000000000000', 0, 'new' FROM head"
+            " WHERE epoch <> ''",
+            "CREATE TABLE came_back (epoch VARCHAR(12) NOT NULL, dev VARCHAR(17) NOT NULL,"
+            " n BIGINT NOT NULL, at BIGINT NOT NULL, PRIMARY KEY (epoch, dev))",
+            "CREATE TABLE origin (one INTEGER NOT NULL PRIMARY KEY CHECK (one = 1),"
+            " place VARCHAR(80) NOT NULL, timeline BIGINT NOT NULL, backup_at BIGINT NOT NULL)",
+            "CREATE TABLE met (dev VARCHAR(17) NOT NULL PRIMARY KEY, told VARCHAR(12) NOT NULL,"
+            " gen BIGINT NOT NULL, held BIGINT NOT NULL)",
+            "CREATE TABLE notice (what VARCHAR(24) NOT NULL PRIMARY KEY, at BIGINT NOT NULL,"
+            " json {blob} NOT NULL)",
+            # From here on `eff` is the newest of the code up to that position.
+            "UPDATE event_sub SET eff = most.eff FROM (SELECT code, pos, MAX(eff) OVER"
+            " (PARTITION BY code ORDER BY pos) AS eff FROM event_sub) AS most"
+            " WHERE most.code = event_sub.code AND most.pos = event_sub.pos",
+        ),
+    ),
+    Step(
+        "0005_backups",
+        (
+            "CREATE TABLE backup (name VARCHAR(80) NOT NULL PRIMARY KEY,"
+            " folder VARCHAR(1000) NOT NULL, at BIGINT NOT NULL, epoch VARCHAR(12) NOT NULL,"
+            " pos BIGINT NOT NULL, h VARCHAR(32) NOT NULL, size BIGINT NOT NULL,"
+            " verified BIGINT NOT NULL, fault VARCHAR(300) NOT NULL, elsewhere BOOLEAN NOT NULL,"
+            " away BIGINT NOT NULL, gone BOOLEAN NOT NULL)",
+        ),
+    ),
 )
 
 

@@ -185,6 +185,45 @@ class Push(Schema):
     )
 
 
+class Offer(Schema):
+    """Ids of records a phone keeps, so that a log that was put back gets what it lacks."""
+
+    class Meta:
+        unknown = EXCLUDE
+
+    farm = words(64, required=True)
+    proof = fields.String(load_default="", validate=Exactly(PROOF))
+    nonce = words(64, required=True)
+    st = fields.String(required=True, validate=Exactly("^[0-9a-f]{16}$"))
+    ids = fields.List(
+        fields.String(validate=Exactly("^[0-9a-f-]{36}$")),
+        required=True,
+        validate=validate.Length(0, 5_000),
+        metadata={"description": "the id in its receipt, where a record has one"},
+    )
+
+
+class ConfirmIn(Schema):
+    """Which devices may pull again after the log was put back; all that wait when left out."""
+
+    devices = fields.List(
+        fields.String(validate=Exactly("^d[0-9a-f]{16}$")), validate=validate.Length(0, 1_000)
+    )
+
+
+class RevokeIn(Schema):
+    """Which device's key is taken back, and why."""
+
+    dev = fields.String(required=True, validate=Exactly("^d[0-9a-f]{16}$"))
+    why = words(200, load_default="")
+
+
+class AwayIn(Schema):
+    """Which backup was copied away from this computer."""
+
+    name = words(80, 1, required=True)
+
+
 def _two_or_four(record: list[str]) -> None:
     if len(record) == 3:
         raise ValidationError("A record is [text, mac] or [text, mac, receipt, rmac].")
@@ -285,6 +324,46 @@ class CodeOut(Schema):
     url = fields.String()
 
 
+class DevicesOut(Schema):
+    """Every device: what it is called, whose it is, and what is known of what waits on it."""
+
+    devices = fields.List(fields.Dict())
+
+
+class ConfirmOut(Schema):
+    """The devices that were confirmed."""
+
+    confirmed = fields.List(fields.String())
+
+
+class StateOut(Schema):
+    """How safe the log is, and what came back after it was put back."""
+
+    k = fields.String()
+    epoch = fields.String()
+    head = fields.Integer()
+    durable = fields.Integer()
+    put_back = fields.Dict(allow_none=True)
+    two_servers = fields.Dict(allow_none=True)
+    devices = fields.List(fields.Dict())
+    backups = fields.List(fields.Dict())
+    sentences = fields.List(fields.String())
+
+
+class OfferOut(Schema):
+    """Which of the offered records are wanted: push them with their receipts."""
+
+    k = fields.String()
+    farm = fields.String()
+    nonce = fields.String()
+    epoch = fields.String()
+    now = fields.Integer()
+    head = fields.String()
+    durable = fields.Integer()
+    min_app = fields.String()
+    want = fields.List(fields.String())
+
+
 class PushOut(Schema):
     """The reply to a push; only records named in ``r`` are dealt with."""
 
@@ -295,6 +374,7 @@ class PushOut(Schema):
     now = fields.Integer()
     head = fields.String()
     durable = fields.Integer()
+    min_app = fields.String()
     contig = fields.Dict(keys=fields.String(), values=fields.Integer())
     r = fields.List(
         fields.List(fields.Raw()), metadata={"description": "[id, code, pos, receipt, rmac]"}
@@ -308,6 +388,8 @@ class PullOut(Schema):
     farm = fields.String()
     nonce = fields.String()
     epoch = fields.String()
+    epochs = fields.List(fields.String())
+    min_app = fields.String()
     from_ = fields.Integer(data_key="from", attribute="from")
     to = fields.Integer()
     h = fields.String()
@@ -325,6 +407,7 @@ class SnapshotOut(Schema):
     k = fields.String()
     farm = fields.String()
     epoch = fields.String()
+    epochs = fields.List(fields.String())
     pos = fields.Integer()
     h = fields.String()
     rows = fields.List(fields.Dict())

@@ -12,11 +12,15 @@ from collections.abc import Callable
 from multiprocessing import util
 from typing import TYPE_CHECKING
 
+from . import settings as settings_
 from .errors import BadSetting
+from .schedule import Schedule
 from .settings import Settings
 
 if TYPE_CHECKING:
     from flask import Flask
+
+    from .sync import Log
 
 THREADS = 8
 
@@ -45,18 +49,25 @@ def check_port(settings: Settings) -> None:
 
 def run(settings: Settings, say: Callable[[str], None]) -> None:
     """Serves until SIGTERM or SIGINT; requests under way are finished."""
-    from . import note_start, open_log
+    from . import open_log
     from .devices import start_code
+    from .sync import now_ms
 
     check_port(settings)
     log = open_log(settings)
-    note_start(log, settings)
+    log.epochs.start(now_ms())
     code = start_code(log)
+    _tell_sheet(log, settings, say)
     say(f"Data folder: {settings.data}")
     say(f"Bagtrail serves at {address(settings)} (Ctrl+C stops it)")
+    waiting = sum(1 for d in log.devices() if d["state"] == "unconfirmed")
+    if waiting:
+        say(f"The log was put back: {waiting} devices may send but not see until you confirm them,")
+        say("    with `bagtrail devices --confirm`, or on the device paired below.")
     if code:
         say("No device is paired yet. Open this once, within 15 minutes:")
         say(f"    {address(settings)}#pair={code}")
+    log.close()  # the workers open their own
     os.environ.update(as_environment(settings))
     from granian.constants import Interfaces
     from granian.log import LogLevels
@@ -77,6 +88,21 @@ def run(settings: Settings, say: Callable[[str], None]) -> None:
     server.serve(target_loader=load_app, wrap_loader=False)
 
 
+def _tell_sheet(log: Log, settings: Settings, say: Callable[[str], None]) -> None:
+    """At a farm's first start, shows its recovery sheet and lays it beside the data to print."""
+    from . import recovery, sheet
+
+    key, new = recovery.load_key(settings.data)
+    if not new:
+        return
+    say(sheet.text(key, settings.name, log.identity.tag))
+    try:
+        path = sheet.write(settings.data, key, settings.name, log.identity.tag)
+        say(f"To print: {path}")
+    except Exception as bad:  # no Pango, no fonts: the text above is the same sheet
+        say(f"The sheet could not be drawn as a PDF ({bad}); `bagtrail sheet` tries again.")
+
+
 def load_app() -> Flask:
     """Returns the application; runs in granian's worker process."""
     from . import create_app
@@ -86,6 +112,7 @@ def load_app() -> Flask:
     atexit.register(app.extensions["bagtrail"].close)
     util.Finalize(None, app.extensions["bagtrail"].close, exitpriority=10)
     threading.Thread(target=_end_with_parent, daemon=True).start()
+    Schedule(app.extensions["bagtrail"], settings_.load()).start()
     return app
 
 
@@ -106,5 +133,8 @@ def as_environment(settings: Settings) -> dict[str, str]:
         "BAGTRAIL_PORT": str(settings.port),
         "BAGTRAIL_NAME": settings.name,
         "BAGTRAIL_ZONE": settings.zone,
+        "BAGTRAIL_BACKUPS": str(settings.backups),
+        "BAGTRAIL_BACKUP_HOURS": str(settings.backup_hours),
+        "BAGTRAIL_BACKUP_KEEP": str(settings.backup_keep),
     }
     return {**made, "BAGTRAIL_STATIC": str(settings.static)} if settings.static else made

@@ -30,6 +30,9 @@ SETTINGS = (
     Setting("BAGTRAIL_ZONE", "", "Time zone of the farm when first made. Default: the machine's."),
     Setting("BAGTRAIL_STATIC", "",
             "Folder of the built client. Default: the packaged one, else client/dist."),
+    Setting("BAGTRAIL_BACKUPS", "", "Folder for backups, best on another disk. Default: in data."),
+    Setting("BAGTRAIL_BACKUP_HOURS", "6", "Hours between backups of the server; 0 for none."),
+    Setting("BAGTRAIL_BACKUP_KEEP", "28", "How many backups of the schedule are kept."),
 )  # fmt: skip
 
 
@@ -44,6 +47,9 @@ class Settings:
     name: str
     zone: str
     static: Path | None
+    backups: Path
+    backup_hours: int
+    backup_keep: int
 
 
 def default_data() -> Path:
@@ -110,4 +116,16 @@ def load(given: Mapping[str, str] | None = None, env: Mapping[str, str] | None =
         name=value["BAGTRAIL_NAME"][:60],
         zone=zone,
         static=Path(value["BAGTRAIL_STATIC"]).absolute() if value["BAGTRAIL_STATIC"] else None,
+        backups=Path(value["BAGTRAIL_BACKUPS"] or data / "backups").expanduser().absolute(),
+        backup_hours=_whole(value, "BAGTRAIL_BACKUP_HOURS", 0, 24 * 31),
+        backup_keep=_whole(value, "BAGTRAIL_BACKUP_KEEP", 2, 10_000),
     )
+
+
+def _whole(value: Mapping[str, str], name: str, least: int, most: int) -> int:
+    text = value[name]
+    if not (text.isascii() and text.isdigit() and least <= int(text) <= most):
+        raise BadSetting(
+            f"{name} is {text!r}, not a whole number.", f"Give one from {least} to {most}."
+        )
+    return int(text)

@@ -1,4 +1,4 @@
-"""Push, pull and snapshot as use cases: plain data in, plain data out, no HTTP.
+"""Push, pull, offer and snapshot as use cases: plain data in, plain data out, no HTTP.
 
 A push, in one transaction: read each record and verify its MAC; know it by its id; decide its
 time and receipt once; chain and insert; and only after COMMIT fold it and build the answer.
@@ -8,23 +8,29 @@ Nothing is refused for its meaning: what cannot be folded is stored and waits fo
 from __future__ import annotations
 
 import json
-import logging
 import threading
 import time
 import uuid
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from typing import Any
 
 from . import keys
-from .errors import AppError, Revoked, WrongFarm, WrongLog
+from .durable import Durable
+from .epochs import Epochs
+from .errors import AppError, Revoked, Unconfirmed, WrongFarm, WrongLog
 from .intake import Caller, Entry, Intake, answer
 from .keys import Identity
 from .live import Live
-from .store import ZERO_HASH, Store, Stored, Top, new_epoch
-
-log = logging.getLogger("bagtrail.sync")
+from .sidefile import SideFile
+from .store import Store, Stored, Top
+from .version import MIN_APP
 
 MAX_RECORDS = 500
+MAX_OFFERED = 5_000
 PAGE_BYTES = 1 << 20  # a pull page stays near this, whatever its limit says
+DONE = ("ok", "dup", "held", "fork", "differs")  # what these say of a record is on the disk
+DEVICE_KINDS = ("device.paired", "device.revoked")
 
 
 def now_ms() -> int:
@@ -35,13 +41,21 @@ def now_ms() -> int:
 class Log:
     """The farm's log with its keys and its folded state."""
 
-    def __init__(self, identity: Identity, store: Store) -> None:
+    def __init__(
+        self,
+        identity: Identity,
+        store: Store,
+        side: SideFile,
+        clock: Callable[[], int] = now_ms,
+    ) -> None:
         self.identity = identity
         self.store = store
+        self.clock = clock
+        self.epochs = Epochs(store, side)
         with store.writing():
-            if not store.top(lock=True).epoch:
-                store.set_top(Top(new_epoch(), 0, ZERO_HASH, 0))
+            self.epochs.check(clock())
         self.intake = Intake(identity, store)
+        self.durable = Durable(store)
         self._live: Live | None = None
         self._loading = threading.Lock()
 
@@ -53,10 +67,16 @@ class Log:
                 self._live = Live(self.store)
         return self._live
 
+    def devices(self) -> list[dict[str, Any]]:
+        """Returns every device's row, oldest first."""
+        with self.store.reading():
+            return self.store.devices()
+
     def close(self) -> None:
         """Saves the cached state, if it was ever loaded."""
         if self._live is not None:
             self._live.close()
+        self.store.close_all()
 
     # Push
 
@@ -74,28 +94,35 @@ class Log:
             WrongLog: the proof is not on this log's chain (a reset, MACed under the stream key).
             Busy: the database could not take it; nothing was stored.
         """
-        received = now_ms() if now is None else now
-        if push["farm"] != self.identity.farm:
-            raise WrongFarm()
+        received = self.clock() if now is None else now
+        self._is_ours(push["farm"])
         entries = [self.intake.read(record, caller, push["st"]) for record in push["records"]]
-        with self.store.writing():
-            top = self.store.top(lock=True)
-            self._prove(push["proof"], caller, push["st"], push["nonce"], top)
-            self.intake.ingest(entries, caller, received, received - push["now"])
+        with self._proven(caller, push["proof"], push["st"], push["nonce"], received) as top:
+            skew = received - push["now"]
+            top = self.intake.ingest(entries, caller, received, skew, top)
+            self._note_back(entries, caller, top, received)
             contig = self._streams(entries, caller, push, received)
-            top = self.store.top()
-        self.live.catch_up()
+            self.epochs.told(caller.dev, push["proof"], top)
+        self.live.take([e for e in entries if e.fresh])
+        self._readmit(entries)
         held = self.live.held({e.row.id for e in entries if e.row})
+        return {
+            **self._head(top, push["nonce"]),
+            "now": received,
+            "contig": contig,
+            "r": [answer(entry, held) for entry in entries],
+        }
+
+    def _head(self, top: Top, nonce: str) -> dict[str, Any]:
+        """Returns what every reply says."""
         return {
             "k": "sync1",
             "farm": self.identity.farm,
-            "nonce": push["nonce"],
+            "nonce": nonce,
             "epoch": top.epoch,
-            "now": received,
             "head": f"{top.pos}.{top.h}",
-            "durable": 0,  # no verified backup yet (design 7.9): phones keep everything
-            "contig": contig,
-            "r": [answer(entry, held) for entry in entries],
+            "durable": self.durable.pos(top),
+            "min_app": MIN_APP,
         }
 
     def _streams(
@@ -104,10 +131,61 @@ class Log:
         """Brings the streams up to the log, and keeps what the phone says still waits on it."""
         writers = {e.st: e.dev for e in entries if e.row}
         writers.setdefault(push["st"], caller.dev)
-        contig = {st: self.store.advance(st, dev, received) for st, dev in sorted(writers.items())}
-        self.store.note_stream(push["st"], push["pending"], push["oldest"])
+        stored: dict[str, list[int]] = {st: [] for st in writers}
+        for entry in entries:
+            if entry.row:
+                stored[entry.st].append(entry.sq)
+        contig = {
+            st: self.store.advance(st, dev, received, stored[st])
+            for st, dev in sorted(writers.items())
+        }
+        done = sum(1 for e in entries if e.code in DONE and e.dev == caller.dev)
+        left = max(0, push["pending"] - done)
+        self.store.note_stream(push["st"], left, push["oldest"] if left else 0)
         self.store.saw_device(caller.dev, received)
         return contig
+
+    def _note_back(self, entries: list[Entry], caller: Caller, top: Top, received: int) -> None:
+        """Counts what came back with a receipt of an earlier time, and learns of lost epochs."""
+        back = [e for e in entries if e.fresh and e.sent and e.said]
+        if back:
+            self.store.note_back(top.epoch, caller.dev, len(back), received)
+            self.epochs.met_in_receipts({e.said["e"] for e in back if e.said}, top, received)
+
+    def _readmit(self, entries: list[Entry]) -> None:
+        """Knows devices again whose pairing or revoking, written by this farm, came back."""
+        devs = {
+            entry.parsed["d"].get("dev")
+            for entry in entries
+            if entry.fresh and entry.sent and entry.dev == self.identity.dev and entry.parsed
+            and entry.parsed["ty"] in DEVICE_KINDS and isinstance(entry.parsed.get("d"), dict)
+        }  # fmt: skip
+        if devs:
+            told = self.live.ref("devices")
+            self.epochs.readmit({dev: told[dev] for dev in devs if dev in told}, self.clock())
+
+    # Offer
+
+    def offer(
+        self, caller: Caller, offer: dict[str, Any], now: int | None = None
+    ) -> dict[str, Any]:
+        """Says which of the offered records this log does not have (design 7.7).
+
+        Args:
+            offer: {"farm", "proof", "nonce", "st", "ids"}; an id is the one in the record's
+                receipt, where it has one, for a second text under a known id has an id of its own.
+
+        Raises:
+            WrongFarm, WrongLog, Busy: as in ``accept``.
+        """
+        received = self.clock() if now is None else now
+        self._is_ours(offer["farm"])
+        with self._proven(caller, offer["proof"], offer["st"], offer["nonce"], received) as top:
+            known = self.store.known(offer["ids"])
+            self.store.saw_device(caller.dev, received)
+            self.epochs.told(caller.dev, offer["proof"], top)
+        want = [id_ for id_ in dict.fromkeys(offer["ids"]) if id_ not in known]
+        return {**self._head(top, offer["nonce"]), "now": received, "want": want}
 
     # Pull
 
@@ -115,13 +193,17 @@ class Log:
         """Returns the page of the log after a cursor ``epoch.pos.h`` ("" for the start).
 
         Raises:
-            Revoked: the device may push but not pull.
+            Revoked, Unconfirmed: the device may push but not pull.
             WrongLog: the cursor is not on this log's chain.
         """
-        self.may_read(caller)
+        if caller.state == "revoked":
+            raise Revoked()
         with self.store.reading():
             top = self.store.top()
-            self._prove(cursor, caller, st, nonce, top)
+            if not self._fits(cursor, top):
+                with self._proven(caller, cursor, st, nonce, self.clock()) as found:
+                    top = found
+            self.may_read(caller)
             start = int(cursor.split(".")[1]) if cursor else 0
             page: list[Stored] = []
             size = 0
@@ -132,17 +214,14 @@ class Log:
                 page.append(row)
             last = page[-1].pos if page else start
             h = page[-1].h if page else self.store.hash_at(start)
+            epochs = self.store.epochs()
         return {
-            "k": "sync1",
-            "farm": self.identity.farm,
-            "nonce": nonce,
-            "epoch": top.epoch,
+            **self._head(top, nonce),
+            "epochs": epochs,
             "from": start,
             "to": last,
             "h": h,
             "more": last < top.pos,
-            "head": f"{top.pos}.{top.h}",
-            "durable": 0,
             "records": [[r.text, r.mac, r.receipt, r.rmac, r.pos] for r in page],
         }
 
@@ -156,23 +235,45 @@ class Log:
                 "k": "snap1",
                 "farm": self.identity.farm,
                 "epoch": epoch,
+                "epochs": list(self.live.farm.index.epochs),
                 "pos": pos,
                 "h": h,
                 "rows": list(self.live.farm.rows()),
             }
 
     def may_read(self, caller: Caller) -> None:
-        """Raises Revoked unless the device is paired; others may still push."""
-        if caller.state != "paired":
+        """Raises Revoked or Unconfirmed unless the device is paired; others may still push."""
+        if caller.state == "revoked":
             raise Revoked()
+        if caller.state != "paired":
+            raise Unconfirmed()
 
-    def _prove(self, proof: str, caller: Caller, st: str, nonce: str, top: Top) -> None:
-        """Raises WrongLog unless what the device was shown is a place on this log's chain."""
+    # Proofs
+
+    def _is_ours(self, farm: str) -> None:
+        if farm != self.identity.farm:
+            raise WrongFarm()
+
+    def _fits(self, proof: str, top: Top) -> bool:
         if not proof:
-            return
+            return True
         epoch, pos, h = proof.split(".")
-        if epoch == top.epoch and (int(pos) == 0 or self.store.hash_at(int(pos)) == h):
-            return
+        return epoch == top.epoch and (int(pos) == 0 or self.store.hash_at(int(pos)) == h)
+
+    @contextmanager
+    def _proven(self, caller: Caller, proof: str, st: str, nonce: str, now: int) -> Iterator[Top]:
+        """A write transaction at the log's head, for who was shown nothing but this log.
+
+        Raises:
+            WrongLog: the proof is not on the chain; a new epoch, if it needed one, is committed.
+        """
+        with self.store.writing():
+            top = self.epochs.current(now)
+            fits, top = self.epochs.proves(proof, caller, top, now)
+            if fits:
+                yield top
+                return
+        self.epochs.note()
         key = self.identity.stream_key(caller.dev, caller.gen, st)
         text = keys.reset_text(self.identity.farm, top.epoch, nonce)
         raise WrongLog(
@@ -192,7 +293,7 @@ class Log:
 
         The caller lets ``live.catch_up()`` follow once the outermost transaction is committed.
         """
-        dev, at = self.identity.dev, now_ms()
+        dev, at = self.identity.dev, self.clock()
         with self.store.writing():
             top = self.store.top(lock=True)
             # One stream an epoch: a log put back to an older state never reuses its numbers.
@@ -208,26 +309,10 @@ class Log:
             mac = keys.mac(self.identity.stream_key(dev, 1, st), text)
             caller = Caller(dev, 1, "owner", by, "paired")
             entry = self.intake.read([text, mac], caller, st)
-            self.intake.ingest([entry], caller, at, 0)
+            self.intake.ingest([entry], caller, at, 0, top)
             if entry.row is None:
                 raise AppError(f"The server could not write its own record {kind}.")
-            self.store.advance(st, dev, at)
-
-    def started(self, side: int) -> int:
-        """Raises ``gen`` at a start and returns it; a rewound log gets a new epoch (sync.md 3.4).
-
-        Args:
-            side: the number kept outside the database, 0 when there is none.
-        """
-        with self.store.writing():
-            top = self.store.top(lock=True)
-            epoch = top.epoch
-            if top.gen < side:
-                epoch = new_epoch()
-                log.warning("the database is older than the last start: new epoch %s", epoch)
-            gen = max(top.gen, side) + 1
-            self.store.set_top(Top(epoch, top.pos, top.h, gen))
-        return gen
+            self.store.advance(st, dev, at, [entry.sq])
 
 
 def new_id(at: int) -> str:

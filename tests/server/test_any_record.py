@@ -9,6 +9,7 @@ from typing import Any
 
 from bagtrail.catalogue import KINDS
 
+BOTH_STORES = True
 COUNT = 10_000 if os.environ.get("BAGTRAIL_LONG") else 3_000
 PUSH = 100
 ODD: list[Any] = [
@@ -60,7 +61,7 @@ class Scribe:
         return self.phone.sign(json.dumps(record))
 
 
-def test_odd_records_end_ok_or_held_and_fold_alike_again(server: Any, phone: Any) -> None:
+def test_P5_B4_fuzzed_records_end_ok_or_held_and_fold_alike_again(server: Any, phone: Any) -> None:
     scribe = Scribe(phone, 7)
     seen: dict[str, int] = {}
     for _ in range(COUNT // PUSH):

@@ -162,3 +162,59 @@ def test_tables_name_every_kind_code_setting_and_command() -> None:
     names = [*KINDS, *errors.codes(), *(s.name for s in SETTINGS), *main.commands]
     assert all(name in text for name in names)
     assert papers.with_tables(text) == text
+
+
+def test_backup_verify_restore_and_status_say_what_happened(
+    run: Any, server: Any, tmp_path: Path
+) -> None:
+    done = run("backup", "--to", str(tmp_path / "to"))
+    assert done.exit_code == 0, done.output
+    assert "verified" in done.output
+    path = next((tmp_path / "to").glob("*.zip"))
+    listed = run("backup", "--list").output
+    assert path.name in listed
+    assert "does not count" in listed or "counts" in listed
+    assert run("backup", "--away", path.name).exit_code == 0
+    assert f"{path.name}" in run("backup", "--list").output
+    sound = run("verify", str(path))
+    assert sound.exit_code == 0
+    assert "sound" in sound.output
+    assert run("verify", "--alone", str(path)).exit_code == 0
+    restored = run("restore", "--yes", str(path))
+    assert restored.exit_code == 0, restored.output
+    assert "bring back" in restored.output
+    assert "The server was put back to" in run("status").output
+    assert json.loads(run("status", "--json").output)["put_back"]["why"] == "restored"
+    server.open()
+
+
+def test_verify_of_no_backup_is_a_sentence(run: Any, tmp_path: Path) -> None:
+    (tmp_path / "x.zip").write_bytes(b"nothing")
+    for words in (("verify", "x.zip"), ("restore", "--yes", "x.zip"), ("recover", "x.zip")):
+        done = run(*words[:-1], str(tmp_path / words[-1]))
+        assert done.exit_code == 1
+        assert "not a backup" in done.output
+        assert "Traceback" not in done.output
+
+
+def test_sheet_shows_the_same_key_each_time(run: Any, tmp_path: Path, server: Any) -> None:
+    from bagtrail import recovery
+
+    first = run("sheet", "--out", str(tmp_path / "a.pdf")).output
+    assert run("sheet").output.splitlines()[:3] == first.splitlines()[:3]
+    groups = recovery.groups_of(recovery.load_key(server.folder)[0])
+    assert " ".join(groups[:4]) in first
+    assert (tmp_path / "a.pdf").read_bytes().startswith(b"%PDF")
+
+
+def test_devices_are_listed_revoked_and_confirmed(run: Any, server: Any) -> None:
+    server.open()
+    phone = server.pair("worker", "Shed phone")
+    server.log.close()
+    listed = run("devices")
+    assert listed.exit_code == 0
+    assert "Shed phone: 0 waiting at " in listed.output
+    assert "0 devices confirmed" in run("devices", "--confirm").output
+    assert "revoked" in run("devices", "--revoke", phone.dev, "--why", "lost").output
+    assert run("devices", "--revoke", "d0").exit_code == 1
+    server.open()

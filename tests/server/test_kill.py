@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import http.client
 import json
 import os
 import random
@@ -11,68 +12,13 @@ import subprocess
 import sys
 import threading
 import time
-import urllib.error
-import urllib.request
 from pathlib import Path
 from typing import Any
 
 import pytest
+from tests.served import ROOT, Served
 
 ROUNDS = 12 if os.environ.get("BAGTRAIL_LONG") else 2
-ROOT = Path(__file__).resolve().parents[2]
-
-
-def free_port() -> int:
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        return int(probe.getsockname()[1])
-
-
-class Served:
-    """``bagtrail serve`` in processes of its own."""
-
-    def __init__(self, folder: Path) -> None:
-        self.port = free_port()
-        path = os.pathsep.join([str(ROOT / "server"), str(ROOT / "labels")])
-        self.process = subprocess.Popen(
-            [sys.executable, "-m", "bagtrail", "serve", "--port", str(self.port)],
-            env={**os.environ, "PYTHONPATH": path, "BAGTRAIL_DATA": str(folder)},
-            stdout=subprocess.PIPE,
-            stderr=subprocess.STDOUT,
-            text=True,
-            start_new_session=True,
-        )
-
-    def call(self, path: str, body: Any = None, headers: dict[str, str] | None = None) -> Any:
-        data = None if body is None else json.dumps(body).encode()
-        request = urllib.request.Request(
-            f"http://127.0.0.1:{self.port}{path}",
-            data=data,
-            headers={"Content-Type": "application/json", **(headers or {})},
-        )
-        with urllib.request.urlopen(request, timeout=10) as reply:
-            return json.load(reply)
-
-    def wait(self) -> float:
-        """Waits until it answers and returns the seconds it took."""
-        began = time.perf_counter()
-        while time.perf_counter() - began < 20:
-            try:
-                self.call("/api/farm")
-            except OSError:
-                assert self.process.poll() is None, self.process.stdout.read()
-                time.sleep(0.02)
-            else:
-                return time.perf_counter() - began
-        raise AssertionError("the server never answered")
-
-    def end(self, sign: int) -> str:
-        """Sends a signal to all its processes and returns what it had said."""
-        if sign == signal.SIGKILL:
-            os.killpg(self.process.pid, sign)
-        else:
-            self.process.send_signal(sign)
-        return self.process.communicate(timeout=20)[0]
 
 
 @pytest.fixture
@@ -82,7 +28,7 @@ def paired(server: Any) -> Any:
     return phone
 
 
-def test_killed_server_has_every_record_it_acknowledged(server: Any, paired: Any) -> None:
+def test_P3_C10_killed_server_has_every_record_it_acknowledged(server: Any, paired: Any) -> None:
     rng = random.Random(11)
     acked: dict[str, int] = {}
     sent: set[str] = set()
@@ -101,7 +47,7 @@ def test_killed_server_has_every_record_it_acknowledged(server: Any, paired: Any
                 body = paired.body(*map(paired.sign, records))
                 try:
                     reply = served.call("/api/sync/push", body, paired.headers)
-                except (OSError, ValueError):
+                except (OSError, ValueError, http.client.HTTPException):
                     return
                 acked.update({row[0]: row[2] for row in reply["r"]})
 
@@ -192,3 +138,18 @@ def test_port_in_use_is_one_sentence(tmp_path: Path) -> None:
     assert done.returncode == 1
     assert "cannot be used" in done.stderr
     assert "Traceback" not in done.stderr
+
+
+def test_first_start_shows_the_recovery_sheet_once(tmp_path: Path) -> None:
+    from bagtrail import recovery
+
+    folder = tmp_path / "new"
+    served = Served(folder)
+    served.wait()
+    said = served.end(signal.SIGTERM)
+    groups = recovery.groups_of(recovery.load_key(folder)[0])
+    assert all(group in said for group in groups)
+    assert (folder / "recovery-sheet.pdf").read_bytes().startswith(b"%PDF")
+    again = Served(folder)
+    again.wait()
+    assert groups[0] not in again.end(signal.SIGTERM)

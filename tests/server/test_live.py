@@ -11,6 +11,8 @@ import pytest
 from bagtrail import live as live_module
 from bagtrail.live import dumps
 
+BOTH_STORES = True
+
 
 def state(server: Any) -> dict[str, str]:
     with server.log.live.now() as farm:
@@ -103,7 +105,8 @@ def test_damaged_cache_is_thrown_away(server: Any, phone: Any) -> None:
 def test_another_process_is_caught_up_with(server: Any, phone: Any) -> None:
     from bagtrail import open_log, settings
 
-    second = open_log(settings.load({"BAGTRAIL_DATA": str(server.folder)}))
+    given = {"BAGTRAIL_DATA": str(server.folder), "BAGTRAIL_DATABASE": server.database}
+    second = open_log(settings.load(given))
     batch, _ = phone.batch(4)
     with second.live.now() as farm:
         assert batch in farm.units()

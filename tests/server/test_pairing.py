@@ -12,6 +12,8 @@ import pytest
 
 from bagtrail import devices, keys
 
+BOTH_STORES = True
+
 
 def pair(server: Any, code: str, **more: Any) -> Any:
     return server.http.post("/api/devices/pair", json={"code": code, "name": "Phone", **more})
@@ -66,8 +68,8 @@ def test_code_may_be_typed_as_people_type(server: Any, form: str) -> None:
 
 def test_code_expires(server: Any, monkeypatch: pytest.MonkeyPatch) -> None:
     code = devices.start_code(server.log)
-    later = devices.now_ms() + devices.CODE_MS
-    monkeypatch.setattr(devices, "now_ms", lambda: later)
+    later = server.log.clock() + devices.CODE_MS
+    monkeypatch.setattr(server.log, "clock", lambda: later)
     assert pair(server, code).status_code == 403
 
 
@@ -88,8 +90,8 @@ def test_wrong_codes_are_limited_and_right_ones_wait_too(
     assert reply.status_code == 429
     assert reply.json["error"]["code"] == "too_many_tries"
     assert int(reply.headers["Retry-After"]) > 0
-    later = devices.now_ms() + devices.TRY_MS + 1
-    monkeypatch.setattr(devices, "now_ms", lambda: later)
+    later = server.log.clock() + devices.TRY_MS + 1
+    monkeypatch.setattr(server.log, "clock", lambda: later)
     assert pair(server, devices.new_code(server.log, "worker")["code"]).status_code == 200
 
 

@@ -7,6 +7,8 @@ from typing import Any
 
 import pytest
 
+BOTH_STORES = True
+
 
 def stored(server: Any) -> list[Any]:
     with server.log.store.reading():

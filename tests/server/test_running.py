@@ -128,3 +128,29 @@ def test_demo_plants_a_farm_once(tmp_path: Path) -> None:
         said.append((tmp_path / "demo.log").read_text())
     assert re.search(r"[1-9]\d* records", said[0])
     assert not re.search(r"[1-9]\d* records", said[1])
+
+
+def test_recover_names_a_backup_that_cannot_be_read(tmp_path: Path) -> None:
+    done = subprocess.run(
+        ["bash", str(ROOT / "server" / "run"), "--recover", str(tmp_path / "none.zip")],
+        capture_output=True, text=True, check=False, timeout=20,
+    )  # fmt: skip
+    assert done.returncode == 2
+    assert "none.zip" in done.stderr
+
+
+def test_P4_recover_makes_a_bare_machine_the_farms_server(
+    data: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from bagtrail import backup, open_log, recovery, settings
+    from bagtrail.sync import now_ms
+
+    log = open_log(settings.load({"BAGTRAIL_DATA": str(data)}))
+    row = backup.make(log, data, tmp_path / "usb", now_ms())
+    farm = log.identity.farm
+    log.close()
+    key = recovery.load_key(data)[0]
+    monkeypatch.setenv("BAGTRAIL_RECOVERY_KEY", " ".join(recovery.groups_of(key)))
+    path = tmp_path / "usb" / row["name"]
+    with running(tmp_path / "new", "--recover", str(path)) as (address, _):
+        assert json.loads(get(f"{address}/api/farm") or b"")["farm"] == farm

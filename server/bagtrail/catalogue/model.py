@@ -54,6 +54,7 @@ class Kind:
         reach: "stood" takes all that stood there, "seen" only what the writer had seen, "" names.
         alive: it makes sense only for a part whose life has not ended.
         rules: named rules of the fold that this kind triggers.
+        upcasts: for each older version the steps to the next one (see upcast.py).
     """
 
     name: str
@@ -67,6 +68,7 @@ class Kind:
     reach: str = ""
     alive: bool = False
     version: int = 1
+    upcasts: tuple[tuple[tuple[Any, ...], ...], ...] = ()
     example: dict[str, Any] = field(default_factory=dict)
 
     def field(self, name: str) -> Field | None:
@@ -77,6 +79,7 @@ class Kind:
 KINDS: dict[str, Kind] = {}
 EFFECTS = {"ref": 2, "set": 3, "put": 3, "append": 3, "add": 3, "stage": 2, "stand": 2, "end": 2,
            "end_if": 4}  # fmt: skip
+UPCASTS = {"name": 3, "fill": 3, "drop": 2, "times": 3, "word": 4}
 TYPES = (INT, TEXT, CODE, CODES, CHOICE, FLAG, TIME, ID, PARTS, OF, FIELDS, WAS)
 
 
@@ -87,6 +90,11 @@ def add(kind: Kind) -> Kind:
     for effect in kind.effects:
         if EFFECTS.get(effect[0]) != len(effect):
             raise ValueError(f"{kind.name}: no such effect {effect!r}")
+    if len(kind.upcasts) != kind.version - 1:
+        raise ValueError(f"{kind.name}: {kind.version - 1} older versions need as many upcasts")
+    for step in (step for steps in kind.upcasts for step in steps):
+        if UPCASTS.get(step[0]) != len(step):
+            raise ValueError(f"{kind.name}: no such step {step!r}")
     names = [f.name for f in kind.fields]
     if len(set(names)) != len(names):
         raise ValueError(f"{kind.name}: a field stands twice")
@@ -109,6 +117,8 @@ def as_data(kind: Kind) -> dict[str, Any]:
         {k: _plain(v) for k, v in asdict(f).items() if k in ("name", "type") or v != defaults[k]}
         for f in kind.fields
     ]
+    if kind.upcasts:
+        data["upcasts"] = [[list(step) for step in steps] for steps in kind.upcasts]
     data["example"] = kind.example
     return data
 

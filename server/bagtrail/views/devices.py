@@ -9,10 +9,46 @@ from flask.views import MethodView
 from flask_smorest import Blueprint
 
 from .. import devices
-from ..schemas import CodeIn, CodeOut, PairIn, PairOut
+from ..answers import heard
+from ..schemas import CodeIn, CodeOut, ConfirmIn, ConfirmOut, DevicesOut, PairIn, PairOut, RevokeIn
 from .http import caller, origin, the_log
 
 blp = Blueprint("devices", __name__, url_prefix="/api/devices", description="Phones and tablets.")
+
+
+@blp.route("")
+class DevicesView(MethodView):
+    @blp.response(200, DevicesOut)
+    @blp.doc(security=[{"device": []}])
+    def get(self) -> Response:
+        """List every device with what is known of what waits on it (owner, manager)."""
+        devices.need_role(caller(), "owner", "manager")
+        return jsonify(devices=heard.devices(the_log()))
+
+
+@blp.route("/confirm")
+class ConfirmView(MethodView):
+    @blp.arguments(ConfirmIn, error_status_code=422)
+    @blp.response(200, ConfirmOut)
+    @blp.doc(security=[{"device": []}])
+    def post(self, given: dict[str, Any]) -> Response:
+        """Let devices pull again after the log was put back (owner)."""
+        who = caller()
+        devices.need_role(who, "owner")
+        return jsonify(confirmed=devices.confirm(the_log(), who.by, given.get("devices")))
+
+
+@blp.route("/revoke")
+class RevokeView(MethodView):
+    @blp.arguments(RevokeIn, error_status_code=422)
+    @blp.response(200, DevicesOut)
+    @blp.doc(security=[{"device": []}])
+    def post(self, given: dict[str, Any]) -> Response:
+        """Take a device's key back; what it still sends is kept and held (owner, manager)."""
+        who = caller()
+        devices.need_role(who, "owner", "manager")
+        devices.revoke(the_log(), given["dev"], given["why"], who.by)
+        return jsonify(devices=heard.devices(the_log()))
 
 
 @blp.route("/pair")

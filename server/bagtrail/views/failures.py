@@ -36,6 +36,8 @@ def answer(error: AppError) -> Response:
         log.error("%s %s: %s", request.method, request.path, error.message)
     reply = jsonify(errors.body(error))
     reply.status_code = error.status
+    if error.retry_s:
+        reply.headers["Retry-After"] = str(error.retry_s)
     reply.headers.update(error.headers)
     if error.status == 401:
         reply.headers["WWW-Authenticate"] = "Bearer"

@@ -13,6 +13,7 @@ from werkzeug.wsgi import get_input_stream
 from ..devices import authenticate
 from ..errors import BadRequest, TooBig, WrongType
 from ..intake import Caller
+from ..limits import Limits
 from ..sync import Log
 
 MAX_BODY = 1 << 20  # 1 MiB, plain or inflated (sync.md 3.6)
@@ -33,6 +34,17 @@ def caller() -> Caller:
     return authenticate(the_log(), request.headers.get("Authorization", ""))
 
 
+def unhurried(who: Caller) -> Caller:
+    """Returns who delivers this request, unless too many came from the same device.
+
+    Raises:
+        TooFast: with the seconds to wait in ``Retry-After``.
+    """
+    limits: Limits = current_app.extensions["bagtrail.limits"]
+    limits.take(who.dev)
+    return who
+
+
 def origin() -> str:
     """Returns the address under which the caller reached us, without a slash at the end."""
     return request.host_url.rstrip("/")
@@ -41,6 +53,7 @@ def origin() -> str:
 def install(app: Flask) -> None:
     """Hooks the body rules into an application."""
     app.config["MAX_CONTENT_LENGTH"] = MAX_BODY
+    app.extensions["bagtrail.limits"] = Limits()
     app.before_request(_check_body)
     app.after_request(_finish)
 

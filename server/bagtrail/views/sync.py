@@ -8,8 +8,20 @@ from flask import Response, jsonify
 from flask.views import MethodView
 from flask_smorest import Blueprint
 
-from ..schemas import PullArgs, PullOut, Push, PushOut, SnapshotOut
-from .http import caller, the_log
+from .. import devices
+from ..answers import heard
+from ..schemas import (
+    AwayIn,
+    Offer,
+    OfferOut,
+    PullArgs,
+    PullOut,
+    Push,
+    PushOut,
+    SnapshotOut,
+    StateOut,
+)
+from .http import caller, the_log, unhurried
 
 blp = Blueprint("sync", __name__, url_prefix="/api/sync", description="The log, both ways.")
 
@@ -21,9 +33,19 @@ class PushView(MethodView):
     @blp.doc(security=[{"device": []}])
     def post(self, push: dict[str, Any]) -> Response:
         """Take records in; what the reply names is on the server's disk."""
-        who = caller()
+        who = unhurried(caller())
         push["oldest"] = push["oldest"] or 0
         return jsonify(the_log().accept(who, push))
+
+
+@blp.route("/offer")
+class OfferView(MethodView):
+    @blp.arguments(Offer, error_status_code=422)
+    @blp.response(200, OfferOut)
+    @blp.doc(security=[{"device": []}])
+    def post(self, offer: dict[str, Any]) -> Response:
+        """Say which of the records a device keeps are missing here, after a restore."""
+        return jsonify(the_log().offer(unhurried(caller()), offer))
 
 
 @blp.route("/pull")
@@ -44,3 +66,26 @@ class SnapshotView(MethodView):
     def get(self) -> Response:
         """Give the folded state of the whole farm, for a device that starts afresh."""
         return jsonify(the_log().snapshot(caller()))
+
+
+@blp.route("/state")
+class StateView(MethodView):
+    @blp.response(200, StateOut)
+    @blp.doc(security=[{"device": []}])
+    def get(self) -> Response:
+        """Say how safe the log is, and what came back since it was put back (owner, manager)."""
+        devices.need_role(caller(), "owner", "manager")
+        return jsonify(heard.state(the_log()))
+
+
+@blp.route("/away")
+class AwayView(MethodView):
+    @blp.arguments(AwayIn, error_status_code=422)
+    @blp.response(200, StateOut)
+    @blp.doc(security=[{"device": []}])
+    def post(self, given: dict[str, Any]) -> Response:
+        """Confirm that a backup was copied away from this computer (owner)."""
+        devices.need_role(caller(), "owner")
+        log = the_log()
+        log.durable.confirm_away(given["name"])
+        return jsonify(heard.state(log))
