@@ -1,4 +1,4 @@
-"""A large invented farm for the figures: real records, signed by a paired device, pushed in pages."""
+"""A large invented farm for the figures: real records of a paired device, pushed in pages."""
 
 from __future__ import annotations
 
@@ -31,7 +31,8 @@ class Pen:
         self.st = "0123456789abcdef"
         key = bytes.fromhex(self.device["key"])
         self._key = keys.stream_key(key, self.st)
-        self.caller = Caller(self.device["dev"], self.device["gen"], "owner", self.device["by"], "paired")
+        dev, gen, by = (self.device[name] for name in ("dev", "gen", "by"))
+        self.caller = Caller(dev, gen, "owner", by, "paired")
         self.sq = 0
         self.at = START_MS
 
@@ -77,7 +78,8 @@ def life(pen: Pen, bags: int, acts: int) -> Iterator[list[str]]:
         batch = code("M", first)
         labels = [code("B", i) for i in range(first, min(first + BAGS_A_BATCH, bags))]
         yield pen.record("batch.mixed", [batch], {"name": f"Mix {first}", "moisture": 6_000})
-        yield pen.record("bag.filled", [batch], {"n": len(labels), "to": labels, "fill_g": 2_400, "first": "A1"})
+        filled = {"n": len(labels), "to": labels, "fill_g": 2_400, "first": "A1"}
+        yield pen.record("bag.filled", [batch], filled)
         yield pen.record("load.ran", [code("H", first), batch], {"result": "passed"})
         for i, label in enumerate(labels):
             shelf = shelves[(i + first) % SHELVES]

@@ -1,4 +1,4 @@
-"""How a figure is told: with the machine, its load and the versions, so that it can be read later."""
+"""How a figure is told: with the machine, its load and the versions, to be read later."""
 
 from __future__ import annotations
 
@@ -22,5 +22,6 @@ def tell(what: str, values: Sequence[float], unit: str, aim: str = "") -> None:
     middle = statistics.median(values)
     print(
         f"{what}: median {middle:.4g} {unit} "
-        f"({min(values):.4g} to {max(values):.4g}, n={len(values)})" + (f"; aim {aim}" if aim else "")
+        f"({min(values):.4g} to {max(values):.4g}, n={len(values)})"
+        + (f"; aim {aim}" if aim else "")
     )

@@ -126,7 +126,7 @@ class Phone:
         return self.page
 
     def go(self, route: str) -> Page:
-        """Change the route within the app, as a link does; the same route is left and come to again."""
+        """Change the route within the app, as a link does; the same one is come to again."""
         if self.page.evaluate("route => location.hash === '#/' + route", route):
             self.page.evaluate("() => { location.hash = '#/more' }")
         self.page.evaluate("route => { location.hash = '#/' + route }", route)

@@ -13,7 +13,8 @@ BOTH_STORES = True
 COUNT = 10_000 if os.environ.get("BAGTRAIL_LONG") else 3_000
 PUSH = 100
 ODD: list[Any] = [
-    None, True, 0, -1, 5.0, 1.5, 2**53, 2**63, 1e300, "", "x", "5", "x" * 300, "\ud800", "\x00", "🍄",
+    None, True, 0, -1, 5.0, 1.5, 2**53, 2**63, 1e300, "", "x", "5", "x" * 300, "\ud800", "\x00",
+    "🍄",
     [], {}, [[]], [None], {"ms": 1, "p": "m"}, "g-00000000-0000-7000-8000-000000000001",
     "strain-", "B0000001K", "B0000001X", ["B0000001K"], [["M0000001A", ""]], 9_999_999_999_999,
 ]  # fmt: skip
@@ -33,7 +34,8 @@ class Scribe:
             return [self.pick(t) for t in text]
         if isinstance(text, dict):
             return {k: self.pick(v) for k, v in text.items()}
-        if isinstance(text, str) and len(text) == 9 and text[0] in self.codes and text[1:4] == "000":
+        tag = isinstance(text, str) and len(text) == 9 and text[1:4] == "000"
+        if tag and text[0] in self.codes:
             return self.rng.choice(self.codes[text[0]])
         if isinstance(text, str) and text.startswith("00000000-") and self.ids:
             return self.rng.choice(self.ids)

@@ -22,7 +22,8 @@ VALUES = st.one_of(
     st.text(max_size=5),
     st.sampled_from(
         ["5", 5.0, CODE, "P00000018", "S00000015", "M0000001A", "x" * 2_001, "a\x00", "\ud800",
-         [CODE], [CODE, CODE], [], {}, {"ms": 5, "p": "m"}, {"ms": 5, "p": "x"}, [["M0000001A", ""]],
+         [CODE], [CODE, CODE], [], {}, {"ms": 5, "p": "m"}, {"ms": 5, "p": "x"},
+         [["M0000001A", ""]],
          [{"name": "Bran", "share": 5}], "green_mould", "passed", "owner", "spent",
          "strain-00000000-0000-7000-8000-000000000001", "00000000-0000-7000-8000-000000000009"]
     ),

@@ -11,6 +11,7 @@ The steps of a kind stand in its entry as data, so that both languages take them
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Any
 
 from .model import Kind
@@ -54,4 +55,10 @@ def _word(d: dict[str, Any], field: str, old: str, new: str) -> None:
         d[field] = new
 
 
-_STEPS = {"name": _name, "fill": _fill, "drop": _drop, "times": _times, "word": _word}
+_STEPS: dict[str, Callable[..., None]] = {
+    "name": _name,
+    "fill": _fill,
+    "drop": _drop,
+    "times": _times,
+    "word": _word,
+}
