@@ -90,7 +90,9 @@ class Phone:
 
     def _console(self, message: Any) -> None:
         text = str(message.text)
-        if message.type == "error" and "Failed to load resource" not in text:
+        # A machine without a sound card says so for itself; it is no fault of the page.
+        quiet = ("Failed to load resource", "AudioContext encountered an error")
+        if message.type == "error" and not any(known in text for known in quiet):
             self.troubles.append(f"console: {text}")
 
     def kill(self) -> None:
@@ -98,7 +100,11 @@ class Phone:
         mine = [p for p in psutil.process_iter(["cmdline"]) if self._is_mine(p)]
         assert mine, "no browser to kill"
         for process in mine:
-            for each in (*process.children(recursive=True), process):
+            try:
+                family = [*process.children(recursive=True), process]
+            except psutil.NoSuchProcess:
+                continue  # it went with its parent
+            for each in family:
                 try:
                     each.kill()
                 except psutil.NoSuchProcess:
@@ -127,9 +133,15 @@ class Phone:
 
     def go(self, route: str) -> Page:
         """Change the route within the app, as a link does; the same one is come to again."""
-        if self.page.evaluate("route => location.hash === '#/' + route", route):
+        here = "route => location.hash === '#/' + route"
+        if self.page.evaluate(here, route):
             self.page.evaluate("() => { location.hash = '#/more' }")
-        self.page.evaluate("route => { location.hash = '#/' + route }", route)
+        for _ in range(10):
+            self.page.evaluate("route => { location.hash = '#/' + route }", route)
+            # A form that was just saved goes back by itself, and may do so after us.
+            self.page.wait_for_timeout(150)
+            if self.page.evaluate(here, route):
+                break
         return self.page
 
     def pair(self, code: str, name: str = "Phone") -> Phone:

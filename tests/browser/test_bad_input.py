@@ -225,23 +225,6 @@ def test_a_harvest_of_a_dumped_bag_is_asked_about(bench: Bench, hands: Hands) ->
     assert bench.server.held() == []
 
 
-def test_the_same_bag_twice_in_three_seconds_is_asked_and_not_dropped(
-    bench: Bench, hands: Hands
-) -> None:
-    bag = bench.bags[0]
-    hands.phone.go("harvest")
-    expect(hands.handle("scan.close")).to_be_visible()
-    hands.wedge(f"{bench.api.tag}.{bag}")
-    hands.weigh("210")
-    hands.said("harvest.saved")
-    hands.wedge(f"{bench.api.tag}.{bag}")
-    expect(hands.page.get_by_role("alert")).to_have_text(within("harvest.twice"))
-    hands.touch("harvest.twice.more")
-    hands.weigh("95")
-    hands.said("harvest.saved")
-    assert [d["g"] for d in bench.records("bag.harvested", bag)] == [210, 95]
-
-
 # --- Texts ----------------------------------------------------------------------------------------
 
 
