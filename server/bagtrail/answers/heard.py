@@ -11,6 +11,8 @@ from ..durable import counts
 from ..epochs import BROUGHT_BACK, TWO_SERVERS
 from ..sync import Log
 
+DAY_MS = 86_400_000
+
 
 def devices(log: Log) -> list[dict[str, Any]]:
     """Returns every device with what is known of what waits on it or never arrived.
@@ -83,6 +85,8 @@ def state(log: Log) -> dict[str, Any]:
     with log.store.reading():
         top = log.store.top()
         two = log.store.notice(TWO_SERVERS)
+        if two and two[0] < log.clock() - DAY_MS:
+            two = None  # whoever it was has not been met again
     found: dict[str, Any] = {
         "k": "state1",
         "epoch": top.epoch,
