@@ -57,7 +57,7 @@ def test_800_bags_by_count_get_right_totals(server: FarmServer, new_hands: NewHa
     assert answer["sums"]["bags"] == STOCK
     assert answer["sums"]["live"] == live
     assert answer["sums"]["ends"] == {"dumped": DUMPED}
-    assert {p["path"][0]: p["n"] for p in answer["places"]} == {
+    assert {p["path"][-1]["name"]: p["n"] for p in answer["places"]} == {
         "Run room": live - MOVED,
         "Fruiting room": MOVED,
     }
