@@ -1,7 +1,27 @@
 """Printed labels: codes and a table of label paper in, a PDF out. Knows nothing of the server."""
 
+from .calibrate import calibration
 from .errors import LabelError
+from .parts import LAYOUTS, Layout, Part, layout_from
+from .picture import pictures
 from .render import Label, grouped, render
-from .stock import STOCKS, Stock, stock_named
+from .sheet import batch_sheet
+from .stock import STOCKS, Stock, stock_from, stock_named
 
-__all__ = ["STOCKS", "Label", "LabelError", "Stock", "grouped", "render", "stock_named"]
+__all__ = [
+    "LAYOUTS",
+    "STOCKS",
+    "Label",
+    "LabelError",
+    "Layout",
+    "Part",
+    "Stock",
+    "batch_sheet",
+    "calibration",
+    "grouped",
+    "layout_from",
+    "pictures",
+    "render",
+    "stock_from",
+    "stock_named",
+]

@@ -18,3 +18,8 @@ class LabelError(ValueError):
         self.message = message
         self.todo = todo
         self.details = details
+
+
+def shown(value: object) -> str:
+    """A value as it may stand in an error: short, and with every control character escaped."""
+    return ascii(value[:40]) if isinstance(value, str) else type(value).__name__

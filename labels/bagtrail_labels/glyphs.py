@@ -16,6 +16,7 @@ from threading import Lock
 from weasyprint import HTML
 
 from .errors import LabelError
+from .fonts import package_for
 from .templates import FACES
 
 SQUARE = "\N{WHITE SQUARE}"
@@ -57,10 +58,11 @@ def drawable(text: str, field: str, where: str) -> str:
                 "label_font",
                 f"{where}: no font on the farm's computer has {char!r} (U+{ord(char):04X}) "
                 f"of {field}.",
-                "Install a font for that script on the computer and start Bagtrail again, "
-                "or write the name in Latin letters.",
+                f"Install a font for that script on the computer (on Debian {package_for(char)}) "
+                "and start Bagtrail again, or write the name in Latin letters.",
                 field=field,
                 character=f"U+{ord(char):04X}",
+                package=package_for(char),
             )
         if not square:
             out.append(SQUARE)

@@ -1,42 +1,42 @@
-"""Labels to a PDF: WeasyPrint lays out the words, the QR codes are drawn as paths."""
+"""Labels in, a PDF out."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+import logging
+import re
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
 
-import pydyf
-from weasyprint import HTML
-from weasyprint.text.fonts import FontConfiguration
-from weasyprint.urls import URLFetcher
-
-from . import glyphs, templates
-from .errors import LabelError
-from .layout import Layout, layout
-from .qr import QUIET, drawing
+from . import glyphs, plain, stamp
+from .art import backdrop
+from .errors import LabelError, shown
+from .looks import PLACES
+from .paper import Drawn, Job
+from .parts import FIELDS, LAYOUTS, Layout
+from .plan import Plan, plan
+from .qr import payload
+from .specimen import PINNED, Unexpected, versions
 from .stock import Stock
+from .templates import LEADING, Line, Style, placed
 from .text import cleaned
-from .words import FIELDS, Sign, Texts, arrange
+from .words import Texts, arrange
 
-MOST_LABELS = 5_000  # a job; about half a minute of layout on a small computer
-_PAGES_AT_ONCE = 100  # WeasyPrint's cost of a page grows with the pages of its document
+MOST_LABELS = 20_000  # a job; ten seconds and 20 MB of PDF on a small computer
 
-# The outline of a filled bag, its seal across the top, and its filter patch; units mm, y
-# downwards.
-_BAG = (
-    b"0.25 w 1 j 0.45 3.3 m 0.2 3.05 l 0.2 0.15 l 2.4 0.15 l 2.4 3.05 l 2.15 3.3 l h S "
-    b"0.2 0.85 m 2.4 0.85 l S 0.95 1.5 0.7 0.7 re f"
-)
+_LANGUAGE = re.compile(r"(?:[A-Za-z]{2,3}(?:-[A-Za-z0-9]{2,8}){0,3})?", re.ASCII)
+
+_log = logging.getLogger(__name__)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class Label:
-    """What one label says. Only the code is needed; a label for a bag of which nothing is
-    known yet leaves the rest empty.
+    """What one tag says. Only the code is needed; a label for a bag of which nothing is known
+    yet leaves the rest empty.
 
     `what` is the strain or recipe, `day` the filling date as it is to be printed ("12 Jun"),
-    `free` one more line of the grower's own.
+    `free` one more line of the grower's own. Tags of other types have a `title`, the name of
+    what carries them, and a `word` for the type in the farm's language ("Shelf"); `sort` says
+    which sign a place gets: room, rack, shelf, trolley or cold.
     """
 
     code: str
@@ -45,6 +45,9 @@ class Label:
     what: str = ""
     day: str = ""
     free: str = ""
+    title: str = ""
+    word: str = ""
+    sort: str = ""
 
 
 def grouped(code: str) -> str:
@@ -52,39 +55,124 @@ def grouped(code: str) -> str:
     return f"{code[:4]} {code[4:]}"
 
 
-def render(labels: Sequence[Label], stock: Stock, farm_tag: str, start: int = 0) -> bytes:
-    """A PDF with the labels in order, pages of the stock's size.
+def render(
+    labels: Sequence[Label],
+    stock: Stock,
+    farm_tag: str,
+    start: int = 0,
+    *,
+    layouts: Mapping[str, Layout] | None = None,
+    language: str = "",
+    address: str = "",
+) -> bytes:
+    """A PDF with the tags in order, pages of the stock's size.
 
-    `start` is the first free cell of a used sheet, counted by rows from 0. Nothing is fetched
-    from anywhere. Raises LabelError: `label_none`, `label_many`, `label_start`, `label_code`,
-    `label_farm`, `label_text`, `label_long`, `label_font`, `stock_too_small`.
+    Args:
+        start: the first free cell of a used sheet, counted by rows from 0.
+        layouts: the farm's own choice of parts by type letter; else parts.LAYOUTS.
+        language: of the words, as in HTML ("ja", "sr-Cyrl").
+        address: printed in the QR codes before the code, in place of the farm's tag.
+
+    Nothing is fetched from anywhere. Raises LabelError: `label_none`, `label_many`,
+    `label_start`, `label_code`, `label_farm`, `label_address`, `label_text`, `label_sort`,
+    `label_language`, `label_long`, `label_font`, `stock_too_small`.
     """
-    _check_job(labels, stock, start)
-    place = layout(stock)
-    texts = [_texts(index, label) for index, label in enumerate(labels)]
-    glyphs.learn(getattr(words, field) for words in texts for field in FIELDS)
+    job = prepare(
+        labels, stock, farm_tag, start, layouts=layouts, language=language, address=address
+    )
+    return written(job)
 
-    cache: dict[str, Any] = {}
-    sheets: list[list[str]] = [[]]
-    cell = start
-    for index, (label, words) in enumerate(zip(labels, texts, strict=True)):
-        if cell == stock.cells:
-            sheets.append([])
-            cell = 0
-        x, y = stock.origin(cell)
-        lines, sign = arrange(_drawable(words), place)
-        url = f"label:{index}"
-        cache[url] = _Picture(drawing(farm_tag, label.code), stock, place, (x, y), sign)
-        sheets[-1].append(
-            templates.picture(url, x, y)
-            + "".join(templates.words(line, x, y) for line in lines)
-            + templates.human(grouped(label.code), place, x, y)
+
+def written(job: Job) -> bytes:
+    """The job as a PDF, stamped where WeasyPrint is as it was when stamps were compared with the
+    plain way, and the plain way where it is not."""
+    if versions() == PINNED:
+        try:
+            return stamp.pdf(job)
+        except Unexpected as why:
+            _log.warning("labels are laid out one by one: %s", why)
+    return plain.pdf(job)
+
+
+def prepare(
+    labels: Sequence[Label],
+    stock: Stock,
+    farm_tag: str,
+    start: int = 0,
+    *,
+    layouts: Mapping[str, Layout] | None = None,
+    language: str = "",
+    address: str = "",
+) -> Job:
+    """The job before either way to a PDF; see `render`."""
+    _check_job(labels, stock, start, language)
+    payloads = [payload(farm_tag, label.code, address) for label in labels]
+    clean = _cleaned(labels)
+    glyphs.learn(clean.values())
+
+    safe: dict[tuple[str, str], str] = {}
+    kinds: dict[tuple[str, str], tuple[Plan, Layout, bytes]] = {}
+    tags = []
+    for index, label in enumerate(labels):
+        letter = label.code[0]
+        kind = kinds.get((letter, label.sort)) if isinstance(label.sort, str) else None
+        if kind is None:
+            kind = kinds[letter, label.sort] = _kind(index, label, stock, layouts or {})
+        place, layout, behind = kind
+        fields = {}
+        for field in FIELDS:
+            value = clean[getattr(label, field)]
+            text = safe.get((field, value))
+            if text is None:
+                text = glyphs.drawable(value, field, _where(index, label))
+                safe[field, value] = text
+            fields[field] = text
+        lines, art = arrange(Texts(_where(index, label), letter, fields), layout, place)
+        lines.append(_human(label.code, place))
+        tags.append(Drawn(payloads[index], place, lines, behind, art))
+    return Job(stock, tags, start, language)
+
+
+def _cleaned(labels: Sequence[Label]) -> dict[str, str]:
+    """Every text of the job, each looked at once, by what it was before."""
+    clean = {"": ""}
+    for index, label in enumerate(labels):
+        for field in FIELDS:
+            value = getattr(label, field)
+            if not isinstance(value, str) or value not in clean:
+                clean[value] = cleaned(value, field, _where(index, label))
+    return clean
+
+
+def _kind(
+    index: int, label: Label, stock: Stock, layouts: Mapping[str, Layout]
+) -> tuple[Plan, Layout, bytes]:
+    """What all tags of a type (and kind of place) have in common."""
+    letter = label.code[0]
+    if not isinstance(label.sort, str) or label.sort not in ("", *PLACES):
+        raise LabelError(
+            "label_sort",
+            f"{_where(index, label)}: there is no sign for {shown(label.sort)}.",
+            f"Choose one of: {', '.join(PLACES)}; or none.",
+            known=list(PLACES),
         )
-        cell += 1
-    return _pdf(["".join(sheet) for sheet in sheets], templates.style(stock, place), cache)
+    place = plan(stock, letter)
+    return place, layouts.get(letter) or LAYOUTS[letter], backdrop(stock, place, letter, label.sort)
 
 
-def _check_job(labels: Sequence[Label], stock: Stock, start: int) -> None:
+def _human(code: str, place: Plan) -> Line:
+    """The large code; a line's box is higher than its type, by as much above as below."""
+    y = place.human_y - (LEADING - 1) / 2 * place.human_em
+    style = Style(place.human_em, bold=True, mono=True)
+    return placed(grouped(code), place.human_x, y, place.human_width, style)
+
+
+def _where(index: int, label: Label) -> str:
+    code = label.code if isinstance(label.code, str) else ""
+    return f"Label {index + 1} ({ascii(grouped(code[:9]))[1:-1]})"
+
+
+def _check_job(labels: Sequence[Label], stock: Stock, start: int, language: str) -> None:
     if not labels:
         raise LabelError(
             "label_none", "There are no labels to print.", "Choose at least one bag or tag."
@@ -99,100 +187,13 @@ def _check_job(labels: Sequence[Label], stock: Stock, start: int) -> None:
     if isinstance(start, bool) or not isinstance(start, int) or not 0 <= start < stock.cells:
         raise LabelError(
             "label_start",
-            f"The first free label of {stock.name} cannot be {start!r}.",
+            f"The first free label of {stock.name[:40]} cannot be {shown(start)}.",
             f"Count the labels already used on the sheet: 0 to {stock.cells - 1}.",
             most=stock.cells - 1,
         )
-
-
-def _texts(index: int, label: Label) -> Texts:
-    # The code is checked by `drawing`; here it only helps to find the label.
-    code = label.code if isinstance(label.code, str) else ""
-    where = f"Label {index + 1} ({ascii(grouped(code[:9]))[1:-1]})"
-    clean = {field: cleaned(getattr(label, field), field, where) for field in FIELDS}
-    return Texts(where=where, is_bag=code.startswith("B"), **clean)
-
-
-def _drawable(texts: Texts) -> Texts:
-    seen = {field: glyphs.drawable(getattr(texts, field), field, texts.where) for field in FIELDS}
-    return Texts(where=texts.where, is_bag=texts.is_bag, **seen)
-
-
-class _Picture:
-    """A label's QR code and sign, drawn by WeasyPrint as the image at the label's place.
-
-    WeasyPrint asks an image in its cache for these two methods and nothing else; that is not
-    documented, so `_pdf` counts the drawings and the tests read every code back.
-    """
-
-    def __init__(
-        self, path: bytes, stock: Stock, place: Layout, origin: tuple[float, float],
-        sign: Sign | None,
-    ) -> None:  # fmt: skip
-        self._path = path
-        self._stock = stock
-        self._module = place.module
-        # From the label's corner to the symbol's, moved onto the printer's dots of the page.
-        quiet = QUIET * place.module
-        self._x, self._y = (
-            round((edge + inside) / stock.dot) * stock.dot + quiet - edge
-            for edge, inside in zip(origin, (place.code_x, place.code_y), strict=True)
+    if not isinstance(language, str) or not _LANGUAGE.fullmatch(language):
+        raise LabelError(
+            "label_language",
+            f"{shown(language)} is no language.",
+            "Name it as web pages do: en, pt-BR, sr-Cyrl.",
         )
-        self._sign = sign
-        self.drawn = 0
-
-    def get_intrinsic_size(self, *_: object) -> tuple[float, float, float]:
-        wide, high = self._stock.label_width, self._stock.label_height
-        return wide, high, wide / high
-
-    def draw(self, stream: Any, width: float, height: float, style: object) -> None:
-        self.drawn += 1
-        unit = width / self._stock.label_width
-        stream.set_color_rgb(0.0, 0.0, 0.0)
-        stream.set_color_rgb(0.0, 0.0, 0.0, stroke=True)
-        if self._sign is not None:
-            size = self._sign.scale * unit
-            self._place(stream, size, self._sign.x * unit, self._sign.y * unit, _BAG)
-        self._place(stream, self._module * unit, self._x * unit, self._y * unit, self._path)
-
-    @staticmethod
-    def _place(stream: Any, scale: float, x: float, y: float, operators: bytes) -> None:
-        stream.push_state()
-        stream.transform(a=scale, d=scale, e=x, f=y)
-        stream.stream.append(operators)
-        stream.pop_state()
-
-
-class _Nothing(URLFetcher):
-    """Refuses every address: a label needs nothing from outside."""
-
-    def fetch(self, url: str, headers: dict[str, str] | None = None) -> Any:
-        raise ValueError("labels fetch nothing")
-
-
-def _unscaled(_document: object, pdf: pydyf.PDF) -> None:
-    """Ask the viewer's print dialogue for 100 %: "fit to page" would shift every label."""
-    pdf.catalog["ViewerPreferences"] = pydyf.Dictionary({"PrintScaling": "/None"})
-
-
-def _parts(sheets: list[str]) -> Iterator[list[str]]:
-    for first in range(0, len(sheets), _PAGES_AT_ONCE):
-        yield sheets[first : first + _PAGES_AT_ONCE]
-
-
-def _pdf(sheets: list[str], css: str, cache: dict[str, Any]) -> bytes:
-    pictures = list(cache.values())
-    fonts = FontConfiguration()
-    documents = [
-        HTML(string=templates.document(css, part), url_fetcher=_Nothing()).render(
-            font_config=fonts, cache=cache
-        )
-        for part in _parts(sheets)
-    ]
-    pages = [page for document in documents for page in document.pages]
-    if len(pages) != len(sheets):
-        raise RuntimeError(f"{len(sheets)} sheets came out as {len(pages)} pages")
-    pdf = documents[0].copy(pages).write_pdf(finisher=_unscaled)
-    if any(picture.drawn != 1 for picture in pictures):
-        raise RuntimeError("WeasyPrint left out a QR code: this version draws images otherwise")
-    return bytes(pdf)

@@ -7,11 +7,12 @@ from pathlib import Path
 
 import pytest
 
-from .raster import Pages, pdfium, poppler
+from .raster import HEAD, Pages, pdfium, poppler
 
 
 @pytest.fixture(params=["poppler", "poppler-mono", "pdfium"])
-def rasterise(request: pytest.FixtureRequest, tmp_path: Path) -> Callable[[bytes], Pages]:
+def rasterise(request: pytest.FixtureRequest, tmp_path: Path) -> Callable[..., Pages]:
     if request.param == "pdfium":
         return pdfium
-    return lambda pdf: poppler(pdf, tmp_path, mono=request.param == "poppler-mono")
+    mono = request.param == "poppler-mono"
+    return lambda pdf, dpi=HEAD: poppler(pdf, tmp_path, mono, dpi)

@@ -12,6 +12,7 @@ import zxingcpp
 from numpy.typing import NDArray
 from PIL import Image
 
+from bagtrail_labels import Label, LabelError, Stock, render
 from bagtrail_labels.qr import MODULES, QUIET
 
 HEAD = 203.2  # dpi: 8 dots a millimetre
@@ -26,35 +27,43 @@ def codes(count: int, letters: str = "B", seed: int = 1) -> list[str]:
     ]
 
 
-def poppler(pdf: bytes, folder: Path, mono: bool = False) -> Pages:
+def attempt(labels: list[Label], stock: Stock) -> tuple[bytes, LabelError | None]:
+    """The PDF, or why there is none: for tests in which either is right."""
+    try:
+        return render(labels, stock, "7K3Q"), None
+    except LabelError as error:
+        return b"", error
+
+
+def poppler(pdf: bytes, folder: Path, mono: bool = False, dpi: float = HEAD) -> Pages:
     source = folder / "labels.pdf"
     source.write_bytes(pdf)
     for old in folder.glob("page-*"):
         old.unlink()
     kind = "-mono" if mono else "-gray"
     subprocess.run(
-        ["pdftoppm", kind, "-r", str(HEAD), str(source), str(folder / "page")],
+        ["pdftoppm", kind, "-r", str(dpi), str(source), str(folder / "page")],
         check=True, timeout=120,
     )  # fmt: skip
     files = sorted(folder.glob("page-*"))
     return [np.array(Image.open(file).convert("L")) for file in files]
 
 
-def pdfium(pdf: bytes) -> Pages:
+def pdfium(pdf: bytes, dpi: float = HEAD) -> Pages:
     document = pypdfium2.PdfDocument(pdf)
     try:
         return [
-            page.render(scale=HEAD / 72, grayscale=True).to_numpy().squeeze().copy()
+            page.render(scale=dpi / 72, grayscale=True).to_numpy().squeeze().copy()
             for page in document
         ]
     finally:
         document.close()
 
 
-def read(page: NDArray[np.uint8]) -> list[str]:
-    """Payloads in reading order: by rows of about a code's height, then from the left."""
+def read(page: NDArray[np.uint8], row: float = 296.0) -> list[str]:
+    """Payloads in reading order: by rows of labels (of so many dots), then from the left."""
     found = zxingcpp.read_barcodes(np.ascontiguousarray(page), zxingcpp.BarcodeFormat.QRCode)
-    found.sort(key=lambda b: (round(b.position.top_left.y / 100), b.position.top_left.x))
+    found.sort(key=lambda b: ((b.position.top_left.y - 4) // row, b.position.top_left.x))
     return [barcode.text for barcode in found]
 
 

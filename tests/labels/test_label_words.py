@@ -12,11 +12,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from weasyprint import HTML
 
-from bagtrail_labels import STOCKS, Label, LabelError, render, templates
-from bagtrail_labels.layout import CAPS_TOP, layout
+from bagtrail_labels import LAYOUTS, STOCKS, Label, LabelError, plain, render, stamp, templates
+from bagtrail_labels.paper import Drawn, Job, Spot
+from bagtrail_labels.plan import CAPS_TOP, TAIL_END, Plan, plan
 from bagtrail_labels.text import cleaned, shortened, width
 
-from .raster import codes, pdfium, read
+from .raster import attempt, codes, pdfium, read
 
 TAG = "7K3Q"
 A4, ROLL = STOCKS["a4-24"], STOCKS["roll-50x30"]
@@ -39,7 +40,7 @@ ODD = {
 
 def strays(page: np.ndarray, stock, cell: int = 0) -> int:
     """Dark dots of a label outside its three boxes: code, words, large code."""
-    place = layout(stock)
+    place = plan(stock)
     x, y = stock.origin(cell)
     label = page[
         round(y * 8) : round((y + stock.label_height) * 8),
@@ -54,13 +55,15 @@ def strays(page: np.ndarray, stock, cell: int = 0) -> int:
             int(np.floor(left * 8)) : int(np.ceil((left + wide) * 8)),
         ] = False
 
-    side = place.code_size - 2 * quiet
-    clear(place.code_x + quiet, place.code_y + quiet, side, side)
+    # A dot more on every side: on stock off the printer's dots the code moves to the nearest.
+    side = place.code_size - 2 * quiet + 0.25
+    clear(place.code_x + quiet - 0.125, place.code_y + quiet - 0.125, side, side)
     # A dot more on every side: poppler rounds the edge of a clipped line outwards.
     wide, high = place.words_width + 0.25, place.words_height + 0.25
     clear(place.words_x - 0.125, place.words_y - 0.125, wide, high)
     caps = place.human_y + CAPS_TOP * place.human_em
-    clear(place.human_x, caps, place.human_width, stock.label_height - stock.pad - caps)
+    foot = stock.label_height - stock.pad
+    clear(place.human_x, caps - 0.125, place.human_width, foot - caps + 0.25)
     return int(ink.sum())
 
 
@@ -70,7 +73,10 @@ def words_of(pdf: bytes) -> str:
     return re.sub(r"\s+", " ", text)
 
 
-@pytest.mark.parametrize("stock", [A4, ROLL], ids=lambda s: s.name)
+SHAPES = [A4, ROLL, *(STOCKS[n] for n in ("roll-25x25", "a4-65", "letter-30"))]
+
+
+@pytest.mark.parametrize("stock", SHAPES, ids=lambda s: s.name)
 @pytest.mark.parametrize("name", ODD)
 def test_any_words_stay_in_their_box_and_the_code_is_read(stock, name, rasterise):
     (page,) = rasterise(render([ODD[name]], stock, TAG))
@@ -78,19 +84,37 @@ def test_any_words_stay_in_their_box_and_the_code_is_read(stock, name, rasterise
     assert strays(page, stock) == 0
 
 
-def test_boxes_do_not_touch():
-    """What `strays` leaves out is no overlap: the three boxes lie apart and inside the label."""
-    for stock in STOCKS.values():
-        place = layout(stock)
-        caps = place.human_y + CAPS_TOP * place.human_em
-        # Two dots and more, as `strays` forgives one.
-        assert place.code_x + place.code_size + 0.25 < place.words_x
-        assert place.words_y + place.words_height + 0.25 < caps
-        assert place.code_y + place.code_size <= caps
-        assert place.words_x + place.words_width <= stock.label_width - stock.pad + 1e-9
-        assert place.human_x + place.human_width <= stock.label_width - stock.pad + 1e-9
-        # Ink at the edge of a sheet: 4 mm and more, what sheet printers reach.
-        assert place.code_x + 4 * place.module >= stock.pad - 1e-9
+@pytest.mark.parametrize("letter", LAYOUTS)
+@pytest.mark.parametrize("stock", STOCKS.values(), ids=lambda s: s.name)
+def test_boxes_do_not_touch(stock, letter):
+    """What `strays` leaves out is no overlap: the boxes lie apart and inside the label."""
+    _, refused = attempt([Label(f"{letter}7K2M4QX9")], stock)
+    if refused:
+        # A frame all round, or a band, needs more than the smallest labels have.
+        assert refused.code == "stock_too_small"
+        assert letter in "KW" or (stock.name == "a4-65" and letter != "B")
+        return
+    place = plan(stock, letter)
+    caps = place.human_y + CAPS_TOP * place.human_em
+    # Two dots and more, as `strays` forgives one.
+    beside = place.code_x + place.code_size + 0.25 < place.words_x
+    assert beside or place.code_y + place.code_size + 0.25 < place.words_y
+    assert place.words_y + place.words_height + 0.25 < caps
+    assert place.code_y + place.code_size <= caps + 1e-9
+    free = stock.pad + place.frame
+    end = place.band_x if place.band_width else stock.label_width - free
+    assert place.words_x + place.words_width <= end + 1e-9
+    assert place.band_y + place.band_height <= caps
+    assert place.band_x + place.band_width <= stock.label_width - free + 1e-9
+    assert place.human_x + place.human_width <= stock.label_width - free + 1e-9
+    assert place.human_y + TAIL_END * place.human_em <= stock.label_height - free + 1e-9
+    # Ink at the edge of a sheet: 4 mm and more, what sheet printers reach. A frame is ink, and
+    # the whole quiet zone lies inside it.
+    quiet = 0.0 if place.frame else 4 * place.module
+    assert place.code_x + quiet >= free - 1e-9
+    assert place.code_y + quiet >= free - 1e-9
+    assert place.module >= 0.5 - 1e-9
+    assert place.module / stock.dot == pytest.approx(place.dots)
 
 
 def test_a_full_sheet_of_the_longest_words_keeps_every_label_apart():
@@ -124,7 +148,7 @@ def test_a_shortened_name_shows_that_it_was():
 
 
 def test_a_bag_carries_the_sign_and_a_group_does_not():
-    place = layout(ROLL)
+    place = plan(ROLL)
     x, y = round(place.words_x * 8), round(place.words_y * 8)
 
     def tallest(code: str) -> int:
@@ -220,10 +244,17 @@ def test_weasyprint_has_nothing_to_complain_of(caplog):
 
 def test_the_box_clips_where_the_estimate_was_too_low():
     """Another face may be wider than the estimate: the line then ends in its box."""
-    place = layout(ROLL)
-    line = templates.Line("W" * 60, place.words_x, 2.0, 10.0, 3.0)
-    page_text = templates.document(templates.style(ROLL, place), [templates.words(line, 0, 0)])
-    (page,) = pdfium(HTML(string=page_text).write_pdf())
+    place = plan(ROLL)
+    style = templates.Style(3.0)
+    line = templates.Line("W" * 60, place.words_x, 2.0, 10.0, style)
+    # Plain and stamped, through the same boxes.
+    drawn = Drawn(f"{TAG}.{CODE}", Spot(0.5, 25.0, 8.0), [line])
+    for way in (plain, stamp):
+        (page,) = pdfium(way.pdf(Job(ROLL, [drawn])))
+        words_stay_in(page[:56], place)
+
+
+def words_stay_in(page: np.ndarray, place: Plan) -> None:
     columns = np.nonzero((page < 128).any(axis=0))[0]
     assert columns.min() >= place.words_x * 8 - 1
     assert columns.max() <= np.ceil((place.words_x + 10) * 8)
