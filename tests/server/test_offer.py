@@ -154,7 +154,11 @@ def test_B7_too_many_requests_of_one_device_are_told_to_wait() -> None:
         box.take("d1")
 
 
-def test_B7_hammering_device_gets_429_and_nothing_is_lost(server: Any, phone: Any) -> None:
+def test_B7_hammering_device_gets_429_and_nothing_is_lost(
+    server: Any, phone: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    # On a busy machine the bucket would fill as fast as this empties it.
+    monkeypatch.setattr(limits, "EACH_S", 0.01)
     statuses = [phone.push(note(phone)).status_code for _ in range(limits.BURST + 60)]
     assert set(statuses) == {200, 429}
     reply = next(r for r in iter(lambda: phone.push(note(phone)), None) if r.status_code == 429)
