@@ -25,11 +25,13 @@ def free_port() -> int:
 class Served:
     """``bagtrail serve`` in processes of its own."""
 
+    before: tuple[str, ...] = ()  # words before the command, as for another network namespace
+
     def __init__(self, folder: Path, **settings: str) -> None:
         self.port = free_port()
         path = os.pathsep.join([str(ROOT / "server"), str(ROOT / "labels")])
         self.process = subprocess.Popen(
-            [sys.executable, "-m", "bagtrail", "serve", "--port", str(self.port)],
+            [*self.before, sys.executable, "-m", "bagtrail", "serve", "--port", str(self.port)],
             env={
                 **os.environ, "PYTHONPATH": path, "BAGTRAIL_DATA": str(folder),
                 "BAGTRAIL_BACKUP_HOURS": "0", **settings,

@@ -27,7 +27,7 @@ def open_log(settings: Settings, clock: Callable[[], int] | None = None) -> Log:
     from .store import Store
     from .sync import Log, now_ms
 
-    settings.data.mkdir(parents=True, exist_ok=True)
+    settings.data.mkdir(mode=0o700, parents=True, exist_ok=True)
     side = SideFile(settings.data / SIDE_FILE)
     log = Log(load_identity(settings.data), Store(settings.database), side, clock or now_ms)
     first_start(log, settings.name, settings.zone)
@@ -43,7 +43,8 @@ def create_app(given: Mapping[str, str] | None = None) -> Flask:
     from flask import Flask
 
     from . import settings as settings_
-    from .views import pages, register
+    from .network.lan import standing
+    from .views import hosts, pages, register
 
     logging.getLogger("bagtrail").setLevel(logging.INFO)
     settings = settings_.load(given)
@@ -51,7 +52,11 @@ def create_app(given: Mapping[str, str] | None = None) -> Flask:
     app.json.sort_keys = False  # type: ignore[attr-defined]
     log = open_log(settings)
     app.extensions["bagtrail"] = log
+    app.extensions["bagtrail.settings"] = settings
     app.extensions["bagtrail.api"] = register(app)
-    pages.install(app, pages.static_dir(settings.static))
+    stands = standing(settings, log.identity.tag)
+    plain = f"http://{stands.host}:{stands.welcome_port}" if stands and stands.welcome_port else ""
+    pages.install(app, pages.static_dir(settings.static), plain)
+    hosts.install(app, settings, stands, log.identity.tag)
     log.live.catch_up()  # loaded now, not at the first question
     return app

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from . import care
+from . import care, lan_cli
 from . import settings as settings_
 from .errors import AppError, BadFields
 from .version import VERSION
@@ -54,17 +54,28 @@ def _open(ctx: click.Context) -> Log:
 @click.option("--host", help="Address to listen on (0.0.0.0: every network card).")
 @click.option("--port", help="Port to listen on.")
 @click.option("--demo", is_flag=True, help="Plant the invented demo farm first.")
+@click.option("--lan", is_flag=True, help="Serve phones too, over https with the farm's own name.")
+@click.option("--tls-port", help="Port for https (8443).")
+@click.option("--welcome-port", help="Port of the plain page that phones meet first (8080).")
+@click.option("--cert", help="PEM chain of a real domain, in place of the farm's own certificate.")
+@click.option("--key", help="PEM key of that certificate.")
 @click.pass_context
 def serve(
-    ctx: click.Context, data: str | None, host: str | None, port: str | None, demo: bool
-) -> None:
+    ctx: click.Context, data: str | None, host: str | None, port: str | None, demo: bool,
+    lan: bool, tls_port: str | None, welcome_port: str | None, cert: str | None, key: str | None,
+) -> None:  # fmt: skip
     """Serve the farm to this computer and its phones."""
     from . import demo as demo_
     from . import open_log, serving
 
     if data:
         ctx.obj["BAGTRAIL_DATA"] = data
-    given = {**ctx.obj, "BAGTRAIL_HOST": host or "", "BAGTRAIL_PORT": port or ""}
+    given = {
+        **ctx.obj, "BAGTRAIL_HOST": host or "", "BAGTRAIL_PORT": port or "",
+        "BAGTRAIL_LAN": "on" if lan else "", "BAGTRAIL_TLS_PORT": tls_port or "",
+        "BAGTRAIL_WELCOME_PORT": welcome_port or "",
+        "BAGTRAIL_CERT": cert or "", "BAGTRAIL_KEY": key or "",
+    }  # fmt: skip
     if demo:
         given["BAGTRAIL_NAME"] = demo_.NAME
     settings = settings_.load(given)
@@ -220,5 +231,5 @@ def _day(ms: int) -> str:
     return datetime.fromtimestamp(ms / 1000, UTC).strftime("%Y-%m-%d %H:%M")
 
 
-for command in care.COMMANDS:
+for command in (*care.COMMANDS, *lan_cli.COMMANDS):
     main.add_command(command)

@@ -127,6 +127,18 @@ class MethodRefused(AppError):
     doc = "The address exists but not for this method."
 
 
+class WrongHost(AppError):
+    code, status = "wrong_host", 421
+    todo = "Open the farm by its own address, or name this one in BAGTRAIL_HOSTS."
+    doc = "This server does not answer to the name it was called by."
+
+
+class NotServed(AppError):
+    code, status = "not_served", 409
+    todo = "Start the server with --lan: it then makes the farm's own certificate."
+    doc = "Phones are not served with the farm's own certificate."
+
+
 class WrongLog(AppError):
     code, status = "wrong_log", 409
     todo = "Offer every kept record again and pull from the start; nothing is lost."

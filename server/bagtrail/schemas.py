@@ -322,6 +322,10 @@ class CodeOut(Schema):
     code = fields.String()
     expires = fields.Integer()
     url = fields.String()
+    invitation = fields.Dict(
+        allow_none=True,
+        metadata={"description": "what a phone opens first: url, qr (rows of 0 and 1), check"},
+    )
 
 
 class DevicesOut(Schema):
@@ -347,6 +351,45 @@ class StateOut(Schema):
     two_servers = fields.Dict(allow_none=True)
     devices = fields.List(fields.Dict())
     backups = fields.List(fields.Dict())
+    sentences = fields.List(fields.String())
+
+
+class PingOut(Schema):
+    """Which farm's https answered, and the port of its plain page, 0 where it has none."""
+
+    k = fields.String()
+    tag = fields.String()
+    welcome = fields.Integer()
+
+
+class NetworkOut(Schema):
+    """How phones reach this farm."""
+
+    k = fields.String()
+    certificate = fields.Dict(allow_none=True)
+    addresses = fields.List(fields.String())
+    invitation = fields.Dict(
+        allow_none=True, metadata={"description": "url, qr (rows of 0 and 1), check"}
+    )
+
+
+class HealthOut(Schema):
+    """How everything does; ``ok`` when there is nothing to say."""
+
+    k = fields.String()
+    ok = fields.Boolean()
+    at = fields.Integer()
+    version = fields.String()
+    farm = fields.String()
+    tag = fields.String()
+    certificate = fields.Dict(allow_none=True)
+    addresses = fields.List(fields.String())
+    phones = fields.List(fields.Dict())
+    backups = fields.List(fields.Dict())
+    durable = fields.Integer()
+    head = fields.Integer()
+    disk = fields.Dict()
+    chain = fields.Dict()
     sentences = fields.List(fields.String())
 
 

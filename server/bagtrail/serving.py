@@ -5,15 +5,18 @@ from __future__ import annotations
 import atexit
 import multiprocessing
 import os
+import signal
 import socket
 import sys
 import threading
 from collections.abc import Callable
 from multiprocessing import util
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from . import settings as settings_
 from .errors import BadSetting
+from .network import ca
+from .network.lan import EVERY_CARD, Lan, Standing, now, standing
 from .schedule import Schedule
 from .settings import Settings
 
@@ -32,18 +35,19 @@ def address(settings: Settings) -> str:
     return f"http://{f'[{host}]' if ':' in host else host}:{settings.port}/"
 
 
-def check_port(settings: Settings) -> None:
-    """Raises BadSetting when the address cannot be listened on, before anything is started."""
-    family = socket.AF_INET6 if ":" in settings.host else socket.AF_INET
+def check_port(host: str, port: int, option: str = "--port") -> None:
+    """Raises BadSetting when an address cannot be listened on, before anything is started."""
+    family = socket.AF_INET6 if ":" in host else socket.AF_INET
     with socket.socket(family) as probe:
         if sys.platform != "win32":  # there it would share a port that is in use
             probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         try:
-            probe.bind((settings.host, settings.port))
+            probe.bind((host, port))
         except OSError as taken:
             raise BadSetting(
-                f"Port {settings.port} on {settings.host} cannot be used ({taken.strerror}).",
-                "Stop the other program (perhaps Bagtrail runs already), or give another --port.",
+                f"Port {port} on {host} cannot be used ({taken.strerror}).",
+                "Stop the other program (perhaps Bagtrail runs already),"
+                f" or give another {option}.",
             ) from taken
 
 
@@ -53,13 +57,15 @@ def run(settings: Settings, say: Callable[[str], None]) -> None:
     from .devices import start_code
     from .sync import now_ms
 
-    check_port(settings)
+    check_port(settings.host, settings.port)
     log = open_log(settings)
+    stands = _stand(settings, log.identity.tag)
     log.epochs.start(now_ms())
     code = start_code(log)
     _tell_sheet(log, settings, say)
     say(f"Data folder: {settings.data}")
     say(f"Bagtrail serves at {address(settings)} (Ctrl+C stops it)")
+    _tell_phones(stands, say)
     waiting = sum(1 for d in log.devices() if d["state"] == "unconfirmed")
     if waiting:
         say(f"The log was put back: {waiting} devices may send but not see until you confirm them,")
@@ -67,25 +73,80 @@ def run(settings: Settings, say: Callable[[str], None]) -> None:
     if code:
         say("No device is paired yet. Open this once, within 15 minutes:")
         say(f"    {address(settings)}#pair={code}")
+    tag, name = log.identity.tag, str(log.live.ref("settings").get("name", ""))
     log.close()  # the workers open their own
     os.environ.update(as_environment(settings))
-    from granian.constants import Interfaces
+    lan = Lan(settings, stands, tag, name, _reload) if stands else None
+    server = _server(settings, stands)
+    if lan is not None:
+        lan.start()
+    try:
+        # Its own loader would look for a file of our name in the folder it was started from.
+        server.serve(target_loader=load_app, wrap_loader=False)
+    finally:
+        if lan is not None:
+            lan.stop()
+
+
+def _server(settings: Settings, stands: Standing | None) -> Any:
+    """Returns granian: https on every card where phones are served, else plain http."""
+    from granian.constants import Interfaces, SSLProtocols
     from granian.log import LogLevels
     from granian.server import Server
 
-    server = Server(
+    secure: dict[str, Any] = {}
+    if stands is not None:
+        secure = {
+            "ssl_cert": stands.certificate,
+            "ssl_key": stands.key,
+            "ssl_protocol_min": SSLProtocols.tls12,
+        }
+        if not hasattr(signal, "SIGHUP"):  # Windows: workers that live a day take up a new one
+            secure["workers_lifetime"] = 86_400
+    return Server(
         "bagtrail:create_app",
         factory=True,
-        address=settings.host,
-        port=settings.port,
+        address=EVERY_CARD if stands else settings.host,
+        port=stands.port if stands else settings.port,
         interface=Interfaces.WSGI,
         workers=1,
         blocking_threads=THREADS,
         log_level=LogLevels.error,  # it warns of eight threads; ours wait for the disk
         workers_kill_timeout=10,
+        **secure,
     )
-    # Its own loader would look for a file of our name in the folder somebody started it from.
-    server.serve(target_loader=load_app, wrap_loader=False)
+
+
+def _reload() -> None:
+    """Has granian start new workers, which read the certificate anew, and let the old ones end."""
+    if hasattr(signal, "SIGHUP"):
+        os.kill(os.getpid(), signal.SIGHUP)
+
+
+def _stand(settings: Settings, tag: str) -> Standing | None:
+    """Makes the farm's authority at its first start, and all that phones need if they are served.
+
+    Raises:
+        BadSetting: a port is taken, or the certificate given cannot be used.
+    """
+    if settings.cert is None:
+        ca.ensure(settings.data, tag, settings.ca_constraints, now())
+    stands = standing(settings, tag)
+    if stands is not None:
+        check_port(EVERY_CARD, stands.port, "--tls-port")
+        if stands.welcome_port:
+            check_port(EVERY_CARD, stands.welcome_port, "--welcome-port")
+    return stands
+
+
+def _tell_phones(stands: Standing | None, say: Callable[[str], None]) -> None:
+    if stands is None:
+        say("Phones are not served; start with --lan to let them in over https.")
+        return
+    say(f"Phones: {stands.origin}")
+    if stands.authority is not None:
+        say(f"    a new one opens {stands.welcome_url()} first;")
+        say(f"    the page there must show {stands.authority.code}")
 
 
 def _tell_sheet(log: Log, settings: Settings, say: Callable[[str], None]) -> None:
@@ -136,5 +197,14 @@ def as_environment(settings: Settings) -> dict[str, str]:
         "BAGTRAIL_BACKUPS": str(settings.backups),
         "BAGTRAIL_BACKUP_HOURS": str(settings.backup_hours),
         "BAGTRAIL_BACKUP_KEEP": str(settings.backup_keep),
+        "BAGTRAIL_LAN": "on" if settings.lan else "off",
+        "BAGTRAIL_TLS_PORT": str(settings.tls_port or ""),
+        "BAGTRAIL_WELCOME_PORT": str(settings.welcome_port),
+        "BAGTRAIL_CA_CONSTRAINTS": "on" if settings.ca_constraints else "off",
+        "BAGTRAIL_CERT": str(settings.cert or ""),
+        "BAGTRAIL_KEY": str(settings.key or ""),
+        "BAGTRAIL_ORIGIN": settings.origin,
+        "BAGTRAIL_HOSTS": " ".join(settings.hosts),
+        "BAGTRAIL_MONITOR_TOKEN": settings.monitor_token,
     }
     return {**made, "BAGTRAIL_STATIC": str(settings.static)} if settings.static else made

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import os
+import re
 import sys
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 from zoneinfo import ZoneInfo
 
 from .errors import BadSetting
@@ -33,6 +35,16 @@ SETTINGS = (
     Setting("BAGTRAIL_BACKUPS", "", "Folder for backups, best on another disk. Default: in data."),
     Setting("BAGTRAIL_BACKUP_HOURS", "6", "Hours between backups of the server; 0 for none."),
     Setting("BAGTRAIL_BACKUP_KEEP", "28", "How many backups of the schedule are kept."),
+    Setting("BAGTRAIL_LAN", "off", "on: serve phones on the network too, over https."),
+    Setting("BAGTRAIL_TLS_PORT", "", "Port for https. Default: the one phones know, else 8443."),
+    Setting("BAGTRAIL_WELCOME_PORT", "8080", "Port of the plain page that phones meet first."),
+    Setting("BAGTRAIL_CA_CONSTRAINTS", "on",
+            "off: the farm's authority is made without name constraints; counts at its making."),
+    Setting("BAGTRAIL_CERT", "", "PEM chain of a real domain, in place of the farm's own."),
+    Setting("BAGTRAIL_KEY", "", "PEM key (PKCS#8) of that certificate."),
+    Setting("BAGTRAIL_ORIGIN", "", "Address of the farm under that domain. Default: its name."),
+    Setting("BAGTRAIL_HOSTS", "", "Further names this server answers to, as behind a proxy."),
+    Setting("BAGTRAIL_MONITOR_TOKEN", "", "Bearer token, 20 symbols or more, for /api/health."),
 )  # fmt: skip
 
 
@@ -50,6 +62,15 @@ class Settings:
     backups: Path
     backup_hours: int
     backup_keep: int
+    lan: bool
+    tls_port: int  # 0: the one phones know
+    welcome_port: int
+    ca_constraints: bool
+    cert: Path | None
+    key: Path | None
+    origin: str
+    hosts: tuple[str, ...]
+    monitor_token: str
 
 
 def default_data() -> Path:
@@ -98,11 +119,6 @@ def load(given: Mapping[str, str] | None = None, env: Mapping[str, str] | None =
         s.name: (given or {}).get(s.name) or environ.get(s.name) or s.default for s in SETTINGS
     }
     data = Path(value["BAGTRAIL_DATA"] or default_data()).expanduser().absolute()
-    port = value["BAGTRAIL_PORT"]
-    if not (port.isascii() and port.isdigit() and 0 < int(port) < 65536):
-        raise BadSetting(
-            f"BAGTRAIL_PORT is {port!r}, not a port.", "Give a whole number from 1 to 65535."
-        )
     zone = value["BAGTRAIL_ZONE"] or machine_zone()
     if not _is_zone(zone):
         raise BadSetting(
@@ -112,14 +128,55 @@ def load(given: Mapping[str, str] | None = None, env: Mapping[str, str] | None =
         data=data,
         database=value["BAGTRAIL_DATABASE"] or f"sqlite:///{data / 'farm.db'}",
         host=value["BAGTRAIL_HOST"],
-        port=int(port),
+        port=_port(value, "BAGTRAIL_PORT"),
         name=value["BAGTRAIL_NAME"][:60],
         zone=zone,
         static=Path(value["BAGTRAIL_STATIC"]).absolute() if value["BAGTRAIL_STATIC"] else None,
         backups=Path(value["BAGTRAIL_BACKUPS"] or data / "backups").expanduser().absolute(),
         backup_hours=_whole(value, "BAGTRAIL_BACKUP_HOURS", 0, 24 * 31),
         backup_keep=_whole(value, "BAGTRAIL_BACKUP_KEEP", 2, 10_000),
+        lan=_switch(value, "BAGTRAIL_LAN"),
+        tls_port=_port(value, "BAGTRAIL_TLS_PORT") if value["BAGTRAIL_TLS_PORT"] else 0,
+        welcome_port=_port(value, "BAGTRAIL_WELCOME_PORT"),
+        ca_constraints=_switch(value, "BAGTRAIL_CA_CONSTRAINTS"),
+        **_own_domain(value),
+        hosts=tuple(value["BAGTRAIL_HOSTS"].lower().replace(",", " ").split()),
+        monitor_token=_token(value["BAGTRAIL_MONITOR_TOKEN"]),
     )
+
+
+def _port(value: Mapping[str, str], name: str) -> int:
+    port = value[name]
+    if not (port.isascii() and port.isdigit() and 0 < int(port) < 65536):
+        raise BadSetting(f"{name} is {port!r}, not a port.", "Give a whole number from 1 to 65535.")
+    return int(port)
+
+
+def _switch(value: Mapping[str, str], name: str) -> bool:
+    said = value[name].lower()
+    if said not in ("on", "off"):
+        raise BadSetting(f"{name} is {value[name]!r}.", "Say on or off.")
+    return said == "on"
+
+
+def _own_domain(value: Mapping[str, str]) -> dict[str, Any]:
+    cert, key, origin = (value[f"BAGTRAIL_{n}"] for n in ("CERT", "KEY", "ORIGIN"))
+    if bool(cert) != bool(key):
+        raise BadSetting("A certificate and its key go together.", "Give both --cert and --key.")
+    if origin and not re.fullmatch(r"https://[A-Za-z0-9.-]+(:\d{1,5})?", origin):
+        raise BadSetting(
+            f"BAGTRAIL_ORIGIN is {origin!r}, not an address.",
+            "Give one like https://farm.example:8443, without a slash at the end.",
+        )
+    paths = {n: Path(t).expanduser().absolute() if t else None for n, t in
+             (("cert", cert), ("key", key))}  # fmt: skip
+    return {**paths, "origin": origin.lower()}
+
+
+def _token(text: str) -> str:
+    if text and len(text) < 20:
+        raise BadSetting("BAGTRAIL_MONITOR_TOKEN is short.", "Give 20 random symbols or more.")
+    return text
 
 
 def _whole(value: Mapping[str, str], name: str, least: int, most: int) -> int:

@@ -6,7 +6,7 @@ from flask import Flask
 
 from .. import schemas
 from ..version import VERSION
-from . import answers, devices, failures, farm, http, labels, pages, sync
+from . import answers, devices, failures, farm, health, http, labels, network, pages, sync
 
 
 def register(app: Flask) -> failures.Api:
@@ -25,8 +25,9 @@ def register(app: Flask) -> failures.Api:
     api.spec.components.security_scheme(
         "device", {"type": "http", "scheme": "bearer", "bearerFormat": "dev.gen.tag"}
     )
-    for part in (farm, devices, sync, labels, answers):
+    for part in (farm, devices, sync, labels, answers, network, health):
         api.register_blueprint(part.blp)
+    app.register_blueprint(network.hello)
     for schema in schemas.all_kinds().values():
         api.spec.components.schema(schema.__name__, schema=schema)
     return api

@@ -12,6 +12,7 @@ from .. import devices
 from ..answers import heard
 from ..schemas import CodeIn, CodeOut, ConfirmIn, ConfirmOut, DevicesOut, PairIn, PairOut, RevokeIn
 from .http import caller, origin, the_log
+from .network import invitation, standing
 
 blp = Blueprint("devices", __name__, url_prefix="/api/devices", description="Phones and tablets.")
 
@@ -44,9 +45,13 @@ class RevokeView(MethodView):
     @blp.response(200, DevicesOut)
     @blp.doc(security=[{"device": []}])
     def post(self, given: dict[str, Any]) -> Response:
-        """Take a device's key back; what it still sends is kept and held (owner, manager)."""
+        """Take a device's key back; what it sends is held (owner; a manager for others)."""
         who = caller()
         devices.need_role(who, "owner", "manager")
+        with the_log().store.reading():
+            target = the_log().store.device(given["dev"])
+        if target and target["role"] == "owner":
+            devices.need_role(who, "owner")  # a manager must not shut the owner out
         devices.revoke(the_log(), given["dev"], given["why"], who.by)
         return jsonify(devices=heard.devices(the_log()))
 
@@ -72,4 +77,6 @@ class CodesView(MethodView):
         allowed = ("owner",) if given["role"] == "owner" else ("owner", "manager")
         devices.need_role(who, *allowed)
         made = devices.new_code(the_log(), given["role"], given["person"], who.dev)
-        return jsonify({**made, "url": f"{origin()}/#pair={made['code']}"})
+        stands = standing()
+        at = stands.origin if stands else origin()
+        return jsonify({**made, "url": f"{at}/#pair={made['code']}", "invitation": invitation()})

@@ -101,7 +101,7 @@ def _finish(reply: Response) -> Response:
     if not request.path.startswith("/api/"):
         return reply
     reply.headers.setdefault("Cache-Control", "no-store")
-    reply.headers["Vary"] = "Accept-Encoding"
+    reply.vary.add("Accept-Encoding")
     if (
         reply.status_code == 200
         and reply.mimetype == "application/json"

@@ -60,15 +60,28 @@ def is_immutable(path: str, url: str) -> bool:
     return bool(HASHED.search(url))
 
 
-def _add_headers(headers: Headers, path: str, url: str) -> None:
-    for name, value in SAFE.items():
-        headers[name] = value
-    if not HASHED.search(url):
-        headers["Cache-Control"] = "no-cache"
+def safe_headers(plain: str = "") -> dict[str, str]:
+    """Returns the headers of every reply.
+
+    Args:
+        plain: address of the farm's own page over plain http, which the app asks whether only the
+            certificate is at fault; "" where there is none.
+    """
+    more = f"connect-src 'self' {plain}".strip()
+    policy = SAFE["Content-Security-Policy"].replace("connect-src 'self'", more)
+    return {**SAFE, "Content-Security-Policy": policy}
 
 
-def install(app: Flask, folder: Path | None) -> None:
+def install(app: Flask, folder: Path | None, plain: str = "") -> None:
     """Serves the client's files in front of an application and its shell behind it."""
+    always = safe_headers(plain)
+
+    def add_headers(headers: Headers, path: str, url: str) -> None:
+        for name, value in always.items():
+            headers[name] = value
+        if not HASHED.search(url):
+            headers["Cache-Control"] = "no-cache"
+
     if folder is not None:
         app.wsgi_app = WhiteNoise(  # type: ignore[method-assign]
             app.wsgi_app,
@@ -78,12 +91,12 @@ def install(app: Flask, folder: Path | None) -> None:
             allow_all_origins=False,
             mimetypes=TYPES,
             immutable_file_test=is_immutable,
-            add_headers_function=_add_headers,
+            add_headers_function=add_headers,
         )
 
     @app.after_request
     def safe(reply: Response) -> Response:
-        for name, value in SAFE.items():
+        for name, value in always.items():
             reply.headers[name] = value
         return reply
 

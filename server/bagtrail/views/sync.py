@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from typing import Any
 
-from flask import Response, jsonify
+from flask import Response, current_app, jsonify, request
 from flask.views import MethodView
 from flask_smorest import Blueprint
 
 from .. import devices
 from ..answers import heard
+from ..network import phones
 from ..schemas import (
     AwayIn,
     Offer,
@@ -35,7 +36,11 @@ class PushView(MethodView):
         """Take records in; what the reply names is on the server's disk."""
         who = unhurried(caller())
         push["oldest"] = push["oldest"] or 0
-        return jsonify(the_log().accept(who, push))
+        reply = the_log().accept(who, push)
+        known = current_app.extensions.setdefault("bagtrail.phones", {})
+        app = request.headers.get("X-Bagtrail-App", "")
+        phones.note(the_log(), known, who.dev, app, push["now"])
+        return jsonify(reply)
 
 
 @blp.route("/offer")
