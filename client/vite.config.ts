@@ -1,6 +1,7 @@
 import { readFileSync } from 'node:fs';
 import { fileURLToPath } from 'node:url';
 import { defineConfig } from 'vite';
+import { slimCatalogue } from './vite/catalogue.ts';
 import { collectModules } from './vite/modules.ts';
 import { shell } from './vite/shell.ts';
 
@@ -18,7 +19,7 @@ export default defineConfig({
   root,
   define: { __APP_VERSION__: JSON.stringify(version) },
   oxc: { jsx: { runtime: 'automatic', importSource: 'preact' } },
-  plugins: [collectModules(modules), shell(modules)],
+  plugins: [slimCatalogue(), collectModules(modules), shell(modules)],
   worker: { format: 'es', plugins: () => [collectModules(modules)] },
   build: {
     // The oldest phones we mean to carry: VideoFrame and module workers have fallbacks or are there.

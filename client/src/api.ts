@@ -2,11 +2,16 @@
  * Requests to the farm's computer. An answer counts only if it is ours: right status, JSON, right kind, farm
  * and nonce. A captive portal's page, a cached reply or another farm's server changes nothing.
  */
-import { bearerTag, randomHex } from './mac';
+import { bearerTag } from './mac';
+import { randomHex } from './random';
 import type { Pairing } from './outbox';
 import type { Data } from './line';
 import { isObject } from './check';
 
+declare const __APP_VERSION__: string;
+
+/** Tells the owner which phones have not taken up a new version. */
+const VERSION: Record<string, string> = typeof __APP_VERSION__ === 'string' ? { 'X-Bagtrail-App': __APP_VERSION__ } : {};
 const TIMEOUT_MS = 30_000;
 /** Bodies below this gain nothing from gzip. */
 const SMALL = 2_000;
@@ -61,7 +66,7 @@ export class Api {
   }
 
   private async send(path: string, pairing: Pairing | null, body: unknown): Promise<Response> {
-    const headers: Record<string, string> = { Accept: 'application/json' };
+    const headers: Record<string, string> = { Accept: 'application/json', ...VERSION };
     if (pairing) headers['Authorization'] = `Bearer ${pairing.dev}.${pairing.gen}.${bearerTag(pairing.key)}`;
     let payload: BodyInit | undefined;
     if (body !== undefined) {

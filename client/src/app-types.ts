@@ -260,6 +260,36 @@ export interface Label {
 
 export type Stock = 'a4-24' | 'roll-50x30';
 
+/** What a new phone opens first. `qr`: rows of 0 and 1; `check`: what its page must show. */
+export interface Invitation {
+  url: string;
+  qr: string[];
+  check: string | null;
+}
+
+/** What /api/health says; `ok` when `sentences` is empty. Times in ms UTC, sizes in bytes. */
+export interface Health {
+  ok: boolean;
+  sentences: string[];
+  version: string;
+  certificate: { origin: string; days: number | null; authority: { code: string } | null } | null;
+  addresses: string[];
+  phones: { dev: string; name: string; state: string; seen: number; waiting: number; app: string | null; clock_ms: number | null }[];
+  backups: { name: string; at: number; pos: number; fault: string; counts: boolean }[];
+  durable: number;
+  head: number;
+  disk: { free: number; total: number };
+  chain: { verified: number; head: number; broken: number };
+}
+
+/** `invitation` is null where phones are not served. */
+export interface PairingCode {
+  code: string;
+  expires: number;
+  url: string;
+  invitation: Invitation | null;
+}
+
 export interface App {
   start(): Promise<void>;
   device: ReadonlySignal<Device | null>;
@@ -292,7 +322,11 @@ export interface App {
   /** The sheet of labels as a PDF; needs the farm's computer. */
   printLabels(stock: Stock, labels: Label[]): Promise<Blob>;
   /** A one-time code that pairs another device (owner, manager). */
-  pairingCode(role: string, person?: string): Promise<{ code: string; expires: number; url: string }>;
+  pairingCode(role: string, person?: string): Promise<PairingCode>;
+  /** The steps that let a phone in, on paper, as a PDF (owner, manager). */
+  pairingSheet(): Promise<Blob>;
+  /** How the farm's computer does (owner, manager). */
+  health(): Promise<Health>;
   version: string;
 }
 

@@ -4,8 +4,8 @@
  */
 import { signal } from '@preact/signals';
 import { batchView, partView, questionOf } from './answers';
-import { Api, type Fetch } from './api';
-import type { App, Device, Draft, Held, HistoryLine, Label, Line, Question, Ref, RefRow, Stock } from './app-types';
+import type { Api, Fetch } from './api';
+import type { App, Device, Draft, Health, Held, HistoryLine, Label, Line, PairingCode, Question, Ref, RefRow, Stock } from './app-types';
 import { Clock } from './clock';
 import { View, type Cursor } from './db';
 import { readyFrom } from './drafts';
@@ -18,12 +18,11 @@ import { isPartCode } from './life';
 import type { Line as FoldLine } from './line';
 import { lineOf, NotARecord } from './line';
 import { Live } from './live';
-import { newId } from './mac';
 import { Outbox, type Kept, type Pairing, type Ready } from './outbox';
-import { asAppError, pairWith } from './pairing';
 import type { Stored } from './pull';
+import { newId } from './random';
 import { suggest } from './suggest';
-import { Sync } from './sync';
+import { LaterSync } from './sync-later';
 import { ownActs, voidsOf } from './undo';
 
 declare const __APP_VERSION__: string;
@@ -56,12 +55,12 @@ export class Core implements App {
   readonly changed = signal(0);
   readonly questions = signal<Question[]>([]);
   readonly held = signal<Held[]>([]);
-  readonly link: Sync['link'];
+  readonly link: LaterSync['link'];
   readonly version = typeof __APP_VERSION__ === 'string' ? __APP_VERSION__ : '';
-  readonly sync: Sync;
+  readonly sync: LaterSync;
   private readonly outbox: Outbox;
   private readonly view: View;
-  private readonly api: Api;
+  private readonly fetching: Fetch | undefined;
   private readonly clock: Clock;
   private readonly index = new FindIndex();
   private readonly quiet: boolean;
@@ -73,17 +72,21 @@ export class Core implements App {
   private recent: FoldLine[] = [];
   /** What is being read or folded now: answers wait for it, one piece at a time. */
   private work: Promise<unknown> = Promise.resolve();
+  private resettling: Promise<void> | null = null;
   private channel: BroadcastChannel | null = null;
 
   constructor(options: Options) {
     this.outbox = options.outbox ?? new Outbox();
     this.view = options.view ?? new View();
     this.clock = options.clock ?? new Clock();
-    this.api = new Api(options.fetch);
+    this.fetching = options.fetch;
     this.quiet = options.quiet ?? false;
-    this.sync = new Sync(this.outbox, this.view, this.api, this.clock, () => this.pairing, {
-      stored: (change) => this.onStored(change),
-      settled: () => this.onSettled(),
+    this.sync = new LaterSync(async () => {
+      const { Sync, api } = await this.network();
+      return new Sync(this.outbox, this.view, api, this.clock, () => this.pairing, {
+        stored: (change) => this.onStored(change),
+        settled: () => this.onSettled(),
+      });
     });
     this.link = this.sync.link;
   }
@@ -97,7 +100,7 @@ export class Core implements App {
     }).catch((error: unknown) => this.report(error)); // without the view records can still be written and sent
     // The index is large: the first screen does not wait for it.
     void this.inTurn(() => this.readIndex()).catch((error: unknown) => this.report(error));
-    if (!this.quiet) await this.sync.start();
+    if (!this.quiet) this.sync.start(this.pairing !== null);
   }
 
   async stop(): Promise<void> {
@@ -108,7 +111,8 @@ export class Core implements App {
   }
 
   async pair(code: string, deviceName: string): Promise<void> {
-    const pairing = await pairWith(this.api, this.outbox, this.view, code, deviceName);
+    const { pairWith, api } = await this.network();
+    const pairing = await pairWith(api, this.outbox, this.view, code, deviceName);
     await this.readOutbox();
     if (this.pairing?.farm !== pairing.farm) throw storageError(new Error('the pairing was not kept'), 'pairing');
     this.tell({ k: 'paired' });
@@ -229,21 +233,36 @@ export class Core implements App {
   }
 
   async printLabels(stock: Stock, labels: Label[]): Promise<Blob> {
-    return this.asked((pairing) => this.api.blob('/api/labels', pairing, { stock, labels }, 'application/pdf'));
+    return this.asked((pairing, api) => api.blob('/api/labels', pairing, { stock, labels }, 'application/pdf'));
   }
 
-  async pairingCode(role: string, person?: string): Promise<{ code: string; expires: number; url: string }> {
-    const { body } = await this.asked((pairing) => this.api.json('/api/devices/codes', pairing, { role, ...(person ? { person } : {}) }));
-    return { code: body['code'], expires: body['expires'], url: body['url'] };
+  async pairingCode(role: string, person?: string): Promise<PairingCode> {
+    const { body } = await this.asked((pairing, api) => api.json('/api/devices/codes', pairing, { role, ...(person ? { person } : {}) }));
+    return { code: body['code'], expires: body['expires'], url: body['url'], invitation: body['invitation'] ?? null };
   }
 
-  private async asked<T>(ask: (pairing: Pairing) => Promise<T>): Promise<T> {
+  async health(): Promise<Health> {
+    const { body } = await this.asked((pairing, api) => api.json('/api/health', pairing));
+    return body as unknown as Health;
+  }
+
+  async pairingSheet(): Promise<Blob> {
+    return this.asked((pairing, api) => api.blob('/api/network/sheet', pairing, {}, 'application/pdf'));
+  }
+
+  private async asked<T>(ask: (pairing: Pairing, api: Api) => Promise<T>): Promise<T> {
     if (!this.pairing) throw new AppError('not_paired', 'This device is not paired with a farm.', 'Pair it first.');
+    const { asAppError, api } = await this.network();
     try {
-      return await ask(this.pairing);
+      return await ask(this.pairing, api);
     } catch (error) {
       throw asAppError(error);
     }
+  }
+
+  private async network() {
+    const network = await import('./network');
+    return { ...network, api: new network.Api(this.fetching) };
   }
 
   // Writing
@@ -385,13 +404,16 @@ export class Core implements App {
     await this.resettle();
   }
 
-  private async resettle(): Promise<void> {
-    await this.inTurn(async () => {
+  /** Reads what waits again; asked for many times meanwhile (another tab writes fast), it reads once more. */
+  private resettle(): Promise<void> {
+    this.resettling ??= this.inTurn(async () => {
+      this.resettling = null;
       this.own.clear();
       const lines = this.keep(await this.outbox.onTop());
       await this.count();
       await this.fold(lines);
     });
+    return this.resettling;
   }
 
   /** Another tab wrote, sent or fetched: look again at what is stored. */

@@ -1,4 +1,7 @@
-/** The catalogue as data, exported by the server's `bagtrail catalogue`; read by fold, check and forms. */
+/**
+ * The catalogue as data, exported by the server's `bagtrail catalogue`; read by fold, check and forms. Its `doc`
+ * and `example` are not shipped (vite/catalogue.ts).
+ */
 import data from './catalogue.json';
 
 export interface Field {
@@ -18,7 +21,6 @@ export type Effect = [string, ...unknown[]];
 export interface Kind {
   name: string;
   version: number;
-  doc: string;
   sub: string[];
   subs: [number, number];
   timed: boolean;
@@ -27,7 +29,6 @@ export interface Kind {
   rules: string[];
   effects: Effect[];
   fields: Field[];
-  example: Record<string, unknown>;
 }
 
 interface Catalogue {

@@ -15,7 +15,7 @@ import { startRoutes, takePairCode } from './ui/route';
 import { dispatch } from './ui/scanning';
 
 setApp(createApp());
-startPrefs();
+const prefs = startPrefs();
 const pairCode = takePairCode();
 startRoutes();
 unlockOnTouch();
@@ -33,10 +33,11 @@ function Start() {
     // Asked for early and without a word: refused, the settings screen says so.
     void navigator.storage?.persist?.().catch(() => undefined);
     void startShell(busy);
+    void import('./cert-hint').then((hint) => hint.learnPlainPort()).catch(() => undefined);
   }, []);
   return <Root pairCode={pairCode} />;
 }
 
 const mount = document.getElementById('app');
 if (!mount) throw new Error('index.html has no #app');
-render(<Start />, mount);
+void prefs.then(() => render(<Start />, mount));

@@ -11,7 +11,7 @@ import type { ClockStamp } from './clock';
 import { Connection } from './connection';
 import type { Data } from './line';
 import { MAX_TEXT_BYTES } from './line';
-import { macOf, randomHex, streamKey } from './mac';
+import { randomHex } from './random';
 
 export type State = 'queued' | 'acked' | 'parked';
 
@@ -86,12 +86,25 @@ interface Schema extends DBSchema {
 }
 
 type Write = IDBPTransaction<Schema, ['records', 'meta'], 'readwrite'>;
+type Macs = typeof import('./mac');
+
+let macs: Promise<Macs> | undefined;
+
+/** Fetched as soon as there is an outbox and then kept: a save never meets the files of another version. */
+function loadMacs(): Promise<Macs> {
+  macs ??= import('./mac').catch((error: unknown) => {
+    macs = undefined;
+    throw error;
+  });
+  return macs;
+}
 
 export class Outbox {
   private readonly connection: Connection<Schema>;
   private readonly keys = new Map<string, Uint8Array>();
 
   constructor(name = 'bagtrail-outbox', openMs?: number) {
+    loadMacs().catch(() => undefined); // append() tries again, and tells
     // Version 1 for ever: a queued write is never migrated.
     this.connection = new Connection<Schema>(name, 1, (db) => {
       const records = db.createObjectStore('records', { keyPath: 'id' });
@@ -108,6 +121,8 @@ export class Outbox {
    * `floor` is the least time they may have: after everything they follow.
    */
   async append(ready: Ready[], act: string | undefined, base: string, clock: () => ClockStamp, floor: number): Promise<Kept[]> {
+    // Before the transaction: it would end while anything else is waited for.
+    const signing = await loadMacs();
     return this.write('saving a record', async (tx) => {
       // A lost connection may have swallowed the news of a commit: then the work is done already.
       const there = await Promise.all(ready.map((one) => tx.objectStore('records').get(one.id)));
@@ -115,7 +130,7 @@ export class Outbox {
       const meta = tx.objectStore('meta');
       const pairing = await pairingIn(meta.get('device'));
       const stream = ((await meta.get('stream')) as Stream | undefined) ?? { st: randomHex(16), sq: 0, at: 0, n: 0 };
-      const kept = ready.map((one) => this.make(one, act, base, clock(), floor, pairing, stream));
+      const kept = ready.map((one) => this.make(signing, one, act, base, clock(), floor, pairing, stream));
       for (const one of kept) quietly(tx.objectStore('records').add(one));
       quietly(meta.put(stream, 'stream'));
       return kept;
@@ -273,7 +288,7 @@ export class Outbox {
     return this.connection.close();
   }
 
-  private make(one: Ready, act: string | undefined, base: string, clock: ClockStamp, floor: number, pairing: Pairing, stream: Stream): Kept {
+  private make({ macOf, streamKey }: Macs, one: Ready, act: string | undefined, base: string, clock: ClockStamp, floor: number, pairing: Pairing, stream: Stream): Kept {
     stream.sq += 1;
     stream.n += 1;
     // The HLC rule in one integer: after our own last, after all we follow, else the corrected clock.

@@ -3,8 +3,8 @@ import { LinkError, type Api } from './api';
 import { AppError } from './app-types';
 import { isObject } from './check';
 import type { View } from './db';
-import { randomHex } from './mac';
 import type { Outbox, Pairing } from './outbox';
+import { randomHex } from './random';
 
 /** Pairs this device and keeps what the server gave. Throws AppError. */
 export async function pairWith(api: Api, outbox: Outbox, view: View, code: string, name: string): Promise<Pairing> {

@@ -20,7 +20,7 @@ try {
     build: { write: false, minify: false, target: 'node20', lib: { entry: ['src/contract.ts', 'src/contract-pull.ts', 'src/contract-server.ts'], formats: ['es'] } },
   });
   for (const { fileName, code } of (Array.isArray(made) ? made[0] : made).output) {
-    writeFileSync(join(folder, fileName.replace(/\.js$/, '.mjs')), code.replaceAll(/(from ?"\.\/[^"]+)\.js"/g, '$1.mjs"'));
+    writeFileSync(join(folder, fileName.replace(/\.js$/, '.mjs')), code.replaceAll(/((?:from ?|import\()["'`]\.\/[^"'`]+)\.js(["'`])/g, '$1.mjs$2'));
   }
   const { foldLog } = await import(pathToFileURL(join(folder, 'contract.mjs')).href);
   const { pullLog } = await import(pathToFileURL(join(folder, 'contract-pull.mjs')).href);

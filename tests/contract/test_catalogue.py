@@ -79,9 +79,9 @@ def test_the_vectors_of_a_kind_cover_what_goes_wrong(name: str) -> None:
     assert any('"why": "version"' in text for text in held), "no version that is held"
     assert any(re.search(r'"why": "(field:|sub|carbide)', text) for text in held), "nothing held"
     assert any("on" in r for _, own in cases for r in own), "no stated time"
-    assert any(
-        a["at"] == b["at"] and a is not b for _, own in cases for a in own for b in own
-    ), "no tied time"
+    assert any(a["at"] == b["at"] and a is not b for _, own in cases for a in own for b in own), (
+        "no tied time"
+    )
     if {"B", "G"} <= set(KINDS[name].sub):
         assert any("?" in c["state"] for c, _ in cases), "no bag that nobody has born"
 
@@ -192,8 +192,9 @@ def test_the_clients_catalogue_is_up_to_date() -> None:
 
 @kinds
 def test_every_kind_field_and_choice_has_its_words(name: str) -> None:
-    words = json.loads((CLIENT / "i18n" / "en-GB.json").read_text(encoding="utf-8"))
+    files = (CLIENT / "i18n").glob("en-GB*.json")
+    words = {word for f in files for word in json.loads(f.read_text(encoding="utf-8"))}
     kind, id_ = KINDS[name], name.replace(".", "_")
     wanted = {f"kind.{id_}.title"} | {f"field.{id_}.{f.name}" for f in kind.fields}
     wanted |= {f"choice.{f.name}.{choice}" for f in kind.fields for choice in f.choices}
-    assert sorted(wanted - set(words)) == []
+    assert sorted(wanted - words) == []

@@ -20,7 +20,7 @@ LAYERS: tuple[tuple[str, tuple[str, ...]], ...] = (
     ("use cases", ("sync", "intake", "live", "devices", "epochs", "durable", "limits", "backup",
                    "restore", "recovery", "sheet", "disks", "schedule", "network", "answers",
                    "printing", "demo")),
-    ("outsides", ("views", "cli", "care", "serving", "papers")),
+    ("outsides", ("views", "cli", "care", "lan_cli", "serving", "papers")),
     ("app", ("", "__main__")),
 )  # fmt: skip
 CORE = {name for _, names in LAYERS[:2] for name in names}
@@ -33,7 +33,7 @@ PEEWEE = ("store", "migrations")
 HTTP = ("flask", "flask_smorest", "werkzeug", "granian", "whitenoise")
 # The command line starts the server and opens the log; both are made in the package itself. A
 # command writes the papers, which list the commands.
-UPWARD = {("cli", ""), ("care", ""), ("serving", ""), ("papers", "cli")}
+UPWARD = {("cli", ""), ("care", ""), ("lan_cli", ""), ("serving", ""), ("papers", "cli")}
 
 
 def modules() -> dict[str, Path]:

@@ -14,6 +14,8 @@ export const DAY = 86_400_000;
 /** Grams in a pound and in an ounce (avoirdupois, exact since 1959: 0.45359237 kg). */
 export const GRAMS_LB = 453.59237;
 export const GRAMS_OZ = GRAMS_LB / 16;
+/** Pascal in a pound-force a square inch. */
+export const PA_PSI = 6894.757;
 
 export interface Wall { y: number; m: number; d: number; h: number; min: number }
 
@@ -135,6 +137,8 @@ export function withUnit(n: number, unit: string | undefined): string {
     case 'pct100': case '0.01 %': return percent(n);
     case 'cC': case '0.01 °C': return temperature(n);
     case 'ms': return day(n);
+    case 'Pa': return pressure(n);
+    case 'minor currency units': return num(n / 100);
     case undefined: case '': return num(n);
     default: return t('unit.any', { n: num(n), unit });
   }
@@ -145,6 +149,12 @@ export function temperature(hundredths: number): string {
   return units.value === 'us'
     ? t('unit.f', { n: num(Math.round((c * 9 / 5 + 32) * 10) / 10) })
     : t('unit.c', { n: num(Math.round(c * 10) / 10) });
+}
+
+/** Pascal as a gauge shows it: "103 kPa" or "14.9 psi". */
+export function pressure(pascal: number): string {
+  const us = units.value === 'us';
+  return t('unit.any', { n: num(Math.round(us ? (pascal / PA_PSI) * 10 : pascal / 100) / 10), unit: us ? 'psi' : 'kPa' });
 }
 
 /** A code in three readable pieces, for eyes: B 7K3Q 9TZ W -> "B7K 3Q9 TZW". */

@@ -1,20 +1,43 @@
 /**
- * Every word on screen comes from here, by message id. en-GB is complete; en-US and en-AU hold only
- * what differs. The language is a signal, so a change redraws what is shown.
+ * Every word on screen comes from here, by message id. en-GB is complete, in two files: the words of the first
+ * screen, and the rest, which come with the screens that say them (rest.ts). en-US and en-AU hold only what
+ * differs, and are fetched where chosen. The language is a signal, so a change redraws what is shown.
  */
 import { signal } from '@preact/signals';
 import gb from './en-GB.json';
-import us from './en-US.json';
-import au from './en-AU.json';
 import { fill, type Params } from './message';
 
 export const LANGUAGES = ['en-GB', 'en-US', 'en-AU'] as const;
 export type Language = (typeof LANGUAGES)[number];
 
-const BASE: Record<string, string> = gb;
-const OVER: Record<Language, Record<string, string>> = { 'en-GB': {}, 'en-US': us, 'en-AU': au };
+type Texts = Record<string, string>;
+
+const BASE: Texts = { ...gb };
+const OVER: Partial<Record<Language, Texts>> = {};
+const FETCH: Partial<Record<Language, () => Promise<{ default: Texts }>>> = {
+  'en-US': () => import('./en-US.json'),
+  'en-AU': () => import('./en-AU.json'),
+};
 
 export const language = signal<Language>('en-GB');
+
+/** Adds texts of en-GB to those that are here. */
+export function addTexts(texts: Texts): void {
+  Object.assign(BASE, texts);
+}
+
+/**
+ * Changes to a language, once its texts are here. Where they cannot be had, dates and numbers change all the
+ * same, and what is British stays readable; the next start tries again. Never throws.
+ */
+export async function speak(wanted: Language): Promise<void> {
+  try {
+    OVER[wanted] ??= (await FETCH[wanted]?.())?.default ?? {};
+  } catch (error) {
+    console.warn(`the texts of ${wanted} could not be fetched`, error);
+  }
+  language.value = wanted;
+}
 
 const plurals = new Map<Language, Intl.PluralRules>();
 const numbers = new Map<Language, Intl.NumberFormat>();
@@ -28,13 +51,13 @@ export function num(n: number): string {
 }
 
 export function has(id: string): boolean {
-  return id in BASE || id in OVER[language.value];
+  return id in BASE || id in (OVER[language.value] ?? {});
 }
 
 /** The text of a message id; an unknown id shows itself, so that it is seen and never blank. */
 export function t(id: string, params: Params = {}): string {
   const lang = language.value;
-  const text = OVER[lang][id] ?? BASE[id];
+  const text = OVER[lang]?.[id] ?? BASE[id];
   if (text === undefined) return id;
   if (!text.includes('{')) return text;
   let rules = plurals.get(lang);

@@ -6,13 +6,15 @@ import { save } from '../ui/act';
 import { KINDS, kind } from '../ui/catalogue';
 import { Form, type Filled } from '../ui/Form';
 import { HowMany } from '../ui/HowMany';
-import { AskNote, Care, ErrorNote } from '../ui/Notes';
+import { Care } from '../ui/Care';
+import { AskNote, ErrorNote } from '../ui/Notes';
 import { anyName } from '../ui/names';
 import { CodeEntry } from '../ui/CodeEntry';
 import { back } from '../ui/route';
 import { ScanPane } from '../ui/ScanPane';
 import { useScan } from '../ui/scanning';
 import { say } from '../ui/toast';
+import { LeaveOut } from './LeaveOut';
 import { Head, Loading } from './parts';
 import { draftsFor, isGroup, targetWords, useTarget } from './target';
 
@@ -27,6 +29,7 @@ export function Act({ ty, code }: { ty: string; code: string }) {
   const target = useTarget(code);
   const [picked, setSome] = useState<number | null | undefined>(undefined);
   const [also, setAlso] = useState<string[]>([]);
+  const [out, setOut] = useState<string[]>([]);
   const [tag, setTag] = useState<string | null>(code.startsWith('H') ? code : null);
   const putIn = (c: string): void => {
     if (c.startsWith('H')) setTag(c);
@@ -39,13 +42,14 @@ export function Act({ ty, code }: { ty: string; code: string }) {
   if (target === null) return <main class="screen" id="main"><Head title={kindName(ty)} /><ErrorNote what={t('bag.unknown')} todo={t('unknown.todo')} /></main>;
   const k = kind(ty);
   const load = ty === 'load.ran';
+  const many = (target.type === 'batch' || target.type === 'place') && k.reach !== '';
   const failed = ty === 'bag.inoculated' && target.part?.gate === 'failed';
   // A loss is rarely the whole group.
   const few = k.reach === 'seen';
   const some = picked === undefined ? (few ? 1 : null) : picked;
   const submit = async ({ d, on }: Filled): Promise<void> => {
     if (Number.isNaN(some)) return;
-    const act = { ty, d, ...(on ? { on } : {}) };
+    const act = { ty, d, ...(on ? { on } : {}), ...(out.length ? { except: out } : {}) };
     // A load is its own thing: its tag comes first, then all that stood in it.
     const drafts = load
       ? [{ ...act, sub: [tag ?? app().newCode('H'), ...(code.startsWith('H') ? [] : [code]), ...also] }]
@@ -59,6 +63,7 @@ export function Act({ ty, code }: { ty: string; code: string }) {
       {failed && <AskNote what={t('act.failed_load')}>{t('act.failed_load.todo')}</AskNote>}
       {isGroup(target) && ty !== 'group.corrected' && ty !== 'note.written' && <HowMany n={target.n} value={some} onChange={setSome} few={few} />}
       {target.type === 'place' && <p class="note note-care"><span>{t('act.place', { n: target.n })}</span></p>}
+      {many && <LeaveOut target={target} codes={out} onChange={setOut} />}
       {load && <InLoad also={also} tag={tag} onCode={putIn} onTake={(c) => setAlso(also.filter((x) => x !== c))} />}
       <Form kind={k} start={START[ty] ?? {}} submit={t('form.save')} onSubmit={(f) => void submit(f)}
         hide={failed ? [] : ['override']} need={ty === 'bag.inoculated' ? ['spawn'] : []} />

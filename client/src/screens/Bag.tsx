@@ -1,5 +1,5 @@
 /** A bag's or a group's page: what it is, where it lives, what makes sense now, what happened to it. */
-import type { PartView } from '../app-types';
+import type { Part, PartView } from '../app-types';
 import { choiceName, t } from '../i18n';
 import { dayAge, day, spacedCode, weight } from '../i18n/format';
 import { app } from '../ui/app';
@@ -77,6 +77,9 @@ export function Bag({ code }: { code: string }) {
   );
 }
 
+/** Since when a part is what its page calls it: its end where it has come, else its stage. */
+export const sinceOf = (part: Pick<Part, 'since' | 'end' | 'ended'>): number => (part.end ? part.ended : undefined) ?? part.since;
+
 function Standing({ view }: { view: PartView }) {
   const { part, code } = view;
   const words = lookWords(part);
@@ -89,7 +92,7 @@ function Standing({ view }: { view: PartView }) {
         </figure>
         <div class="stack-close">
           <p style={{ fontSize: 'var(--t-lead)', fontWeight: 650 }}>{part.end ? t(`end.${part.end}`) : t(`stage.${part.stage}`)}</p>
-          <p class="quiet">{t('bag.since', { day: dayAge(part.since) })}</p>
+          <p class="quiet">{t('bag.since', { day: dayAge(sinceOf(part)) })}</p>
           <p dir="auto"><b>{part.end ? t('bag.gone') : placePath(part.place)}</b></p>
           {!code.startsWith('B') && <p>{t('name.bags', { n: part.n })}</p>}
         </div>

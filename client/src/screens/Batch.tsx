@@ -10,7 +10,8 @@ import { partName, placePath, strainName } from '../ui/names';
 import { ErrorNote } from '../ui/Notes';
 import { to } from '../ui/route';
 import { Acts } from './Bag';
-import { Counts, Head, Loading } from './parts';
+import { Head, Loading } from './parts';
+import { Counts } from './rows';
 
 const LISTED = 300;
 

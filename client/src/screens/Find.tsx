@@ -8,7 +8,8 @@ import { app } from '../ui/app';
 import { ENDS, STAGES } from '../ui/catalogue';
 import { placeName, strainName } from '../ui/names';
 import { go, to } from '../ui/route';
-import { FoundRow, Head, Loading } from './parts';
+import { Head, Loading } from './parts';
+import { FoundRow } from './rows';
 
 const AGES = [7, 14, 21, 30, 60];
 const SHOWN = 40;

@@ -13,7 +13,8 @@ import { ChoiceGrid } from '../ui/Choice';
 import { CodeEntry } from '../ui/CodeEntry';
 import { HappenedEarlier } from '../ui/Happened';
 import { keypadUnits, Keypad } from '../ui/Keypad';
-import { AskNote, Care } from '../ui/Notes';
+import { Care } from '../ui/Care';
+import { AskNote } from '../ui/Notes';
 import { anyName, strainName } from '../ui/names';
 import { ScanPane } from '../ui/ScanPane';
 import { useScan } from '../ui/scanning';
@@ -41,6 +42,7 @@ export function Harvest({ code }: { code?: string | undefined }) {
   const [at, setAt] = useState<Happened | null | 'future'>(null);
   const [total, setTotal] = useState({ n: 0, g: 0 });
   const [round] = useState(newRound);
+  // The bag taken last on this screen: one that was only looked at a moment ago is no second weighing.
   const last = useRef<{ code: string; ms: number } | null>(null);
 
   const begin = (next: Target): void => {
@@ -63,15 +65,18 @@ export function Harvest({ code }: { code?: string | undefined }) {
     if (!next) say('bad', `${t('bag.unknown')} ${t('unknown.todo')}`);
     else if (next.type === 'thing' || next.of.length === 0) {
       say('bad', next.type === 'place' ? t('harvest.empty_place', { name: next.name }) : t('scan.wrong_type', { want: t('type.B'), got: t(`type.${scanned[0] ?? 'B'}`) }));
-    } else if (again || (last.current?.code === scanned && Date.now() - last.current.ms < TWICE_MS)) {
+    } else if (last.current?.code === scanned && (again || Date.now() - last.current.ms < TWICE_MS)) {
       hush();
       setTwice(next);
     } else if (target && text) {
       // A weight typed but not saved is never thrown away by the next scan.
       say('ask', t('harvest.unsaved', { name: target.name }));
-    } else begin(next);
+    } else {
+      last.current = { code: scanned, ms: Date.now() };
+      begin(next);
+    }
   };
-  useScan((scanned, again) => void take(scanned, again));
+  useScan(take);
   useEffect(() => { if (code) void findTarget(code).then((found) => { 
     if (found && found.of.length) begin(found);
     else say('bad', found ? t('harvest.empty_place', { name: found.name }) : `${t('bag.unknown')} ${t('unknown.todo')}`);

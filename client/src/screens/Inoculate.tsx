@@ -5,7 +5,8 @@ import { app } from '../ui/app';
 import { newRound, save } from '../ui/act';
 import { CodeEntry } from '../ui/CodeEntry';
 import { HowMany } from '../ui/HowMany';
-import { AskNote, Care } from '../ui/Notes';
+import { Care } from '../ui/Care';
+import { AskNote } from '../ui/Notes';
 import { SpawnPicker } from '../ui/Pick';
 import { spawnName } from '../ui/names';
 import { back, go } from '../ui/route';
@@ -48,9 +49,9 @@ export function Inoculate({ lot: first }: { lot?: string | undefined }) {
     }
     const already = target.part?.spawn !== undefined;
     if (target.part?.gate === 'failed' || already || isGroup(target) || target.type !== 'part') setWait(target);
-    else void inoculate(target);
+    else await inoculate(target);
   };
-  useScan((scanned) => void take(scanned));
+  useScan(take);
 
   return (
     <main class="screen" id="main">

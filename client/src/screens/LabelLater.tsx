@@ -24,7 +24,7 @@ export function LabelLater({ code }: { code: string }) {
   const [tried, setTried] = useState(false);
   const [scanned, setScanned] = useState<string[]>([]);
   const [made, setMade] = useState<Label[] | null>(null);
-  useScan((c) => void stick(c));
+  useScan((c) => stick(c));
 
   const letter = app().device.value?.letter ?? 'A';
   const first = batch ? nextNumber(batch.parts, letter) : `${letter}1`;

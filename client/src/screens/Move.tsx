@@ -10,7 +10,8 @@ import { newRound, save } from '../ui/act';
 import { CodeEntry } from '../ui/CodeEntry';
 import { HappenedEarlier } from '../ui/Happened';
 import { HowMany } from '../ui/HowMany';
-import { AskNote, Care, ErrorNote } from '../ui/Notes';
+import { Care } from '../ui/Care';
+import { AskNote, ErrorNote } from '../ui/Notes';
 import { PlacePicker } from '../ui/Pick';
 import { placeName, placePath } from '../ui/names';
 import { back, go } from '../ui/route';
@@ -53,7 +54,7 @@ export function Move({ code, shelf: first }: { code?: string | undefined; shelf?
   const take = async (scanned: string): Promise<void> => {
     if (scanned.startsWith('P')) {
       const place = app().ref.value.places[scanned];
-      if (bags.length > 0) void move(bags, scanned);
+      if (bags.length > 0) await move(bags, scanned);
       else if (place && ROLLS.includes(String(place['type'])) && !shelf) setTrolley(scanned);
       else setShelf(scanned);
       return;
@@ -72,10 +73,10 @@ export function Move({ code, shelf: first }: { code?: string | undefined; shelf?
       return;
     }
     // Shelf first: each bag is saved as it is scanned. Bags first: they wait for their shelf.
-    if (shelf && bags.length === 0 && !isGroup(target)) void move([target], shelf);
+    if (shelf && bags.length === 0 && !isGroup(target)) await move([target], shelf);
     else setBags((old) => { const now = old ?? (start ? [start] : []); return now.some((b) => b.code === scanned) ? now : [...now, target]; });
   };
-  useScan((scanned) => void take(scanned));
+  useScan(take);
 
   if (code && start === undefined) return <main class="screen" id="main"><Loading /></main>;
   const group = bags.length === 1 && bags[0] && isGroup(bags[0]) ? bags[0] : null;

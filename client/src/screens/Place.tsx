@@ -32,7 +32,12 @@ export function Place({ code }: { code: string }) {
       </div>
       <div class="sides">
         <div>
-          {direct + inside > 0 && <button type="button" class="btn btn-first" onClick={looked}>{t('place.look')}</button>}
+          {direct + inside > 0 && (
+            <>
+              <button type="button" class="btn btn-first" onClick={looked}>{t('place.look')}</button>
+              <a class="btn" href={to('act', 'bag.checked', code)}>{t('place.look_but')}</a>
+            </>
+          )}
           {direct > 0 && (
             <ul class="list">{view.standing.map((s, i) => <Row key={i} row={s} />)}</ul>
           )}

@@ -1,6 +1,7 @@
 /** This device: its pairing, language, units, light, hand; what waits to be sent; whether storage is kept. */
 import { useEffect, useState } from 'preact/hooks';
-import { LANGUAGES, language, choiceName, t, type Language } from '../i18n';
+import type { PairingCode } from '../app-types';
+import { LANGUAGES, language, choiceName, speak, t, type Language } from '../i18n';
 import { age, units, when, type Units } from '../i18n/format';
 import { app, hand, theme, type Hand, type Theme } from '../ui/app';
 import { errorWords, saving } from '../ui/act';
@@ -10,6 +11,9 @@ import { personName } from '../ui/names';
 import { Mark } from '../ui/Mark';
 import { say } from '../ui/toast';
 import { applyUpdate, shellState } from '../sw-bridge';
+import { CertHint } from '../ui/CertHint';
+import { HealthCard } from './Health';
+import { PairQr } from './PairQr';
 import { Head } from './parts';
 
 export function Settings() {
@@ -30,6 +34,7 @@ export function Settings() {
             </dl>
             {link.state !== 'ok' && <p class="small">{t(`link.${link.state}.todo`)}</p>}
             {link.message && <p class="small quiet" dir="auto">{link.message}</p>}
+            <CertHint />
           </section>
           <Shell />
           {device && (
@@ -45,11 +50,12 @@ export function Settings() {
             </section>
           )}
           {device && device.role !== 'worker' && <PairOther />}
+          {device && device.role !== 'worker' && <HealthCard />}
         </div>
         <div>
           <ChoiceGrid label={t('settings.theme')} value={theme.value} onPick={(v) => { theme.value = v as Theme; }}
             options={(['auto', 'light', 'dim'] as const).map((v) => ({ value: v, name: t(`settings.theme.${v}`) }))} />
-          <ChoiceGrid label={t('settings.language')} value={language.value} onPick={(v) => { language.value = v as Language; }}
+          <ChoiceGrid label={t('settings.language')} value={language.value} onPick={(v) => void speak(v as Language)}
             options={LANGUAGES.map((v) => ({ value: v, name: t(`settings.language.${v}`) }))} />
           <ChoiceGrid label={t('settings.units')} value={units.value} onPick={(v) => { units.value = v as Units; }}
             options={(['metric', 'us'] as const).map((v) => ({ value: v, name: t(`settings.units.${v}`) }))} />
@@ -79,7 +85,7 @@ function Shell() {
 }
 
 function PairOther() {
-  const [made, setMade] = useState<{ code: string; expires: number; url: string } | null>(null);
+  const [made, setMade] = useState<PairingCode | null>(null);
   const [wrong, setWrong] = useState<{ what: string; todo: string } | null>(null);
   const [role, setRole] = useState('worker');
   const people = app().ref.value.people;
@@ -102,6 +108,7 @@ function PairOther() {
         <div class="note note-ok"><Mark kind="ok" /><strong class="code" style={{ fontSize: 'var(--t-title)' }}>{`${made.code.slice(0, 4)} ${made.code.slice(4)}`}</strong>
           <span>{t('settings.pair_until', { when: when(made.expires) })}</span><span class="small">{made.url}</span></div>
       )}
+      {made && <PairQr invitation={made.invitation} />}
       <button type="button" class="btn" onClick={make}>{t('settings.pair_make')}</button>
     </section>
   );

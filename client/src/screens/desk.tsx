@@ -1,8 +1,8 @@
 /**
- * The screens that a round in the shed can do without for the first second: forms, set-up, printing, records.
- * They are a file of their own, fetched after the first paint, so that scanning is up sooner. The service
- * worker keeps both files, so with no network nothing is missing.
+ * The screens that a round in the shed can do without: forms, set-up, printing, records. A file of their own,
+ * like those of the round; the service worker keeps both, so with no network nothing is missing.
  */
+import '../i18n/rest';
 import type { ComponentChildren } from 'preact';
 import type { Route } from '../ui/route';
 import { Act } from './Act';

@@ -5,6 +5,9 @@ import { when, withUnit } from '../i18n/format';
 import { KINDS } from './catalogue';
 import { anyName, personName } from './names';
 
+/** Units that stand behind their figure. */
+const SAID = ['h', 'min', 'Pa', 'minor currency units'];
+
 /** A record's data in words, in the catalogue's order; unknown fields of a later version are left out. */
 export function dataWords(line: Line): string {
   const fields = KINDS.get(line.k)?.fields ?? [];
@@ -23,7 +26,7 @@ export function dataWords(line: Line): string {
       if (f.unit?.startsWith('0.01 %')) return [`${label} ${withUnit(Number(v), '0.01 %')}`];
       if (f.unit === '0.01 °C') return [withUnit(Number(v), f.unit)];
       if (f.unit === 'bags') return [t('name.bags', { n: Number(v) })];
-      return [`${label} ${withUnit(Number(v), f.unit && ['h', 'min'].includes(f.unit) ? f.unit : '')}`];
+      return [`${label} ${withUnit(Number(v), f.unit && SAID.includes(f.unit) ? f.unit : '')}`];
     }
     return [String(v)];
   }).join(' · ');

@@ -1,6 +1,5 @@
-/** What is wrong and what to do; what needs care; both with a shape of their own. */
+/** What is wrong and what to do; what is asked; both with a shape of their own. */
 import type { ComponentChildren } from 'preact';
-import { t } from '../i18n';
 import { Mark } from './Mark';
 
 export function ErrorNote({ what, todo }: { what: string; todo?: string }) {
@@ -20,28 +19,5 @@ export function AskNote({ what, children }: { what: string; children?: Component
       <strong dir="auto">{what}</strong>
       {children && <div class="stack-close">{children}</div>}
     </div>
-  );
-}
-
-/** Which caution belongs to which act; the sentences are `care.<word>`. */
-const CARE: Record<string, string> = {
-  'batch.mixed': 'dust',
-  'bag.filled': 'lifting',
-  'load.ran': 'steam',
-  'bag.inoculated': 'flame',
-  'bag.contaminated': 'mould',
-  'bag.opened': 'spores',
-  'bag.harvested': 'spores',
-  'place.moved': 'lifting',
-};
-
-export function Care({ of }: { of: string }) {
-  const word = CARE[of] ?? of;
-  if (!CARE[of] && word !== 'lime') return null;
-  return (
-    <details class="note note-care">
-      <summary style={{ gridColumn: '1 / -1', minHeight: '40px' }}><Mark kind="care" size={24} /> {t(`care.${word}.title`)}</summary>
-      <p style={{ gridColumn: '1 / -1' }}>{t(`care.${word}`)} {t('care.local')}</p>
-    </details>
   );
 }

@@ -2,7 +2,7 @@
 import { useState } from 'preact/hooks';
 import { t } from '../i18n';
 import { percent } from '../i18n/format';
-import { Care } from './Notes';
+import { Care } from './Care';
 import { Icon } from './Icon';
 import { decimal } from './validate';
 

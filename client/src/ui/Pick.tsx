@@ -7,7 +7,6 @@ import { CodeEntry } from './CodeEntry';
 import { anyName, placePath, placeName, spawnName, strainName } from './names';
 import { recentFirst, remember } from './recent';
 import { useScan } from './scanning';
-import { say } from './toast';
 
 const FEW = 6;
 
@@ -25,10 +24,7 @@ interface Props {
 function Picker({ label, value, onPick, none, quiet, options, what, letter }: Props & { options: Option[]; what: string; letter?: string }) {
   const [all, setAll] = useState(false);
   const [text, setText] = useState('');
-  useScan(letter ? (code) => {
-    if (code.startsWith(letter)) onPick(code);
-    else say('bad', t('scan.wrong_type', { want: t(`type.${letter}`), got: t(`type.${code[0] ?? 'B'}`) }));
-  } : null);
+  useScan(letter ? onPick : null, letter);
   const wanted = text.trim().toLowerCase();
   const found = wanted ? options.filter((o) => `${o.name} ${o.about ?? ''}`.toLowerCase().includes(wanted)) : options;
   const chosen = found.findIndex((o) => o.value === value);

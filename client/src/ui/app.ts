@@ -1,7 +1,7 @@
 /** The one App the screens talk to, and this device's own preferences (kept in localStorage only). */
 import { effect, signal } from '@preact/signals';
 import type { App } from '../app-types';
-import { language, LANGUAGES, type Language } from '../i18n';
+import { language, LANGUAGES, speak, type Language } from '../i18n';
 import { units, zone, type Units } from '../i18n/format';
 
 let current: App | null = null;
@@ -44,10 +44,13 @@ function load(): Prefs {
   }
 }
 
-/** Reads the preferences and keeps page, storage and signals in step from then on. */
-export function startPrefs(): void {
+/**
+ * Reads the preferences and keeps page, storage and signals in step from then on. Draw once it resolves: the
+ * texts of the language are there then.
+ */
+export async function startPrefs(): Promise<void> {
   const kept = load();
-  language.value = LANGUAGES.includes(kept.language) ? kept.language : 'en-GB';
+  await speak(LANGUAGES.includes(kept.language) ? kept.language : 'en-GB');
   units.value = kept.units === 'us' ? 'us' : 'metric';
   theme.value = ['auto', 'light', 'dim'].includes(kept.theme) ? kept.theme : 'auto';
   hand.value = kept.hand === 'left' ? 'left' : 'right';

@@ -1,23 +1,32 @@
 /**
  * Who gets the next scan. The camera and the wedge scanner both end here; the screen on top takes the
  * reading, and where none has asked, the code's own page opens. So no screen has a "scan mode".
+ *
+ * Scans are delivered one after the other: a quick hand is faster than a write or a redraw, and a scan that
+ * met the screen in the middle of the one before would be lost.
  */
 import { useEffect, useRef } from 'preact/hooks';
 import { tell } from '../scan/feedback';
 import type { Reading } from '../scan/read';
+import { t } from '../i18n';
+import { errorWords, saving } from './act';
 import { go } from './route';
 import { say } from './toast';
 import { sayReading } from './reading';
 
-/** `again`: the same label was read less than three seconds ago. */
-export type OnCode = (code: string, again: boolean) => void;
+/** `again`: the same label was read less than three seconds ago. A promise lasts until all is saved. */
+export type OnCode = (code: string, again: boolean) => void | Promise<void>;
 
-const takers: { take: OnCode }[] = [];
+/** `letter`: only codes of this type are for it, others are for whoever lies below. */
+interface Taker { take: OnCode; letter?: string | undefined }
 
-/** Sends scanned codes to this component while it is on screen. */
-export function useScan(take: OnCode | null): void {
-  const held = useRef<{ take: OnCode }>({ take: () => undefined });
+const takers: Taker[] = [];
+
+/** Sends scanned codes to this component while it is on screen; with `letter` only codes of that type. */
+export function useScan(take: OnCode | null, letter?: string): void {
+  const held = useRef<Taker>({ take: () => undefined });
   if (take) held.current.take = take;
+  held.current.letter = letter;
   const on = take !== null;
   useEffect(() => {
     if (!on) return undefined;
@@ -27,6 +36,13 @@ export function useScan(take: OnCode | null): void {
   }, [on]);
 }
 
+/** Longer than any write; a screen that never answers must not leave the scanner mute (ms). */
+const LONGEST_MS = 10_000;
+
+const pause = (ms: number): Promise<void> => new Promise((resolve) => { setTimeout(resolve, ms); });
+
+let before: Promise<void> = Promise.resolve();
+
 /** Hands a reading to the screen on top; a reading that is no code of ours is told in words. */
 export function dispatch(reading: Reading, again = false): void {
   if (reading.kind !== 'code') {
@@ -35,8 +51,24 @@ export function dispatch(reading: Reading, again = false): void {
     if (said) say(reading.kind === 'mistyped' ? 'ask' : 'bad', said);
     return;
   }
-  const top = takers[takers.length - 1];
+  const { code } = reading;
   tell(again ? 'again' : 'read');
-  if (top) top.take(reading.code, again);
-  else go('c', reading.code);
+  before = before.then(() => Promise.race([deliver(code, again), pause(LONGEST_MS)]));
+}
+
+async function deliver(code: string, again: boolean): Promise<void> {
+  // A save begun by a touch: the scan after it belongs to the screen as it is when that is done.
+  while (saving.value) await pause(10);
+  // Its screen is redrawn in a microtask; a task later it is sure to know.
+  await pause(0);
+  const top = takers[takers.length - 1];
+  const taker = takers.findLast(({ letter }) => letter === undefined || code.startsWith(letter));
+  try {
+    if (taker) await taker.take(code, again);
+    else if (top?.letter) say('bad', t('scan.wrong_type', { want: t(`type.${top.letter}`), got: t(`type.${code[0] ?? 'B'}`) }));
+    else go('c', code);
+  } catch (error) {
+    const { what, todo } = errorWords(error);
+    say('bad', `${what} ${todo}`.trim());
+  }
 }

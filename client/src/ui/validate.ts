@@ -3,7 +3,7 @@
  * wrong, where, and what to do. The bounds are the catalogue's; this file only knows how people write.
  */
 import { num, t } from '../i18n';
-import { GRAMS_OZ, percent, temperature, units, weight } from '../i18n/format';
+import { GRAMS_OZ, PA_PSI, percent, temperature, units, weight } from '../i18n/format';
 import { parseWeight, type WeightUnit } from './weight';
 import type { Field, Kind } from './catalogue';
 
@@ -25,9 +25,6 @@ export function typedUnit(f: Field): string {
   if (f.unit === 'minor currency units') return '';
   return f.unit && ['h', 'min'].includes(f.unit) ? f.unit : '';
 }
-
-/** Pascal in a pound-force a square inch. */
-const PA_PSI = 6894.757;
 
 /** A stored number as the person would type it. */
 export function toTyped(f: Field, n: number): string {

@@ -20,7 +20,7 @@ export async function phone(server: FakeServer, name = `t${(made += 1)}`, pairin
   const outbox = new Outbox(`${name}-outbox`, 300);
   const view = new View(`${name}-view`, 300);
   if (!(await outbox.get('device'))) await outbox.set('device', pairing);
-  const app = createApp({ fetch: server.fetch, outbox, view, clock, quiet: true });
+  const app = createApp({ fetch: (url, init) => server.fetch(url, init), outbox, view, clock, quiet: true });
   await app.start();
   return { app, outbox, view, name };
 }

@@ -26,7 +26,7 @@ export class FakeServer {
   skew = 0;
   private lastGood = '';
 
-  readonly fetch = async (url: string, init: RequestInit): Promise<Response> => {
+  fetch = async (url: string, init: RequestInit): Promise<Response> => {
     const fault = this.faults.shift();
     if (fault === 'drop') throw new TypeError('Failed to fetch');
     const text = await this.read(init);

@@ -1,7 +1,8 @@
 import 'fake-indexeddb/auto';
 import { afterEach, describe, expect, it, vi } from 'vitest';
 import { Outbox, type Kept, type Ready } from '../../../client/src/outbox';
-import { macOf, newId, streamKey } from '../../../client/src/mac';
+import { macOf, streamKey } from '../../../client/src/mac';
+import { newId } from '../../../client/src/random';
 import { PAIRING } from './fake-server';
 
 const STAMP = { w: 1_000_000, o: 5, q: 'sync' as const, tz: 60 };

@@ -155,8 +155,7 @@ describe('sync', () => {
     server.elsewhere({ ty: 'farm.named', sub: [], d: { name: 'X', zone: 'UTC' } });
     let seen = 0;
     const fetching = server.fetch;
-    const api = (one.app as unknown as { api: { fetching: typeof fetching } }).api;
-    api.fetching = async (url, init) => {
+    server.fetch = async (url, init) => {
       if (url.startsWith('/api/sync/snapshot')) {
         seen += 1;
         expect((await one.view.rows([batch])).length).toBe(1);
@@ -175,8 +174,7 @@ describe('sync', () => {
     await born(one, newCode('B'));
     await settle(one);
     const cursor = await one.view.cursor();
-    const api = (one.app as unknown as { api: { fetching: typeof server.fetch } }).api;
-    api.fetching = async (_url, init) => {
+    server.fetch = async (_url, init) => {
       const nonce = init.body && typeof init.body === 'string' ? JSON.parse(init.body).nonce : 'n';
       return new Response(JSON.stringify({ k: 'reset', farm: PAIRING.farm, epoch: 'e99999999999', nonce, mac: '0'.repeat(32), error: { code: 'wrong_log', message: 'm', todo: '', details: {} } }),
         { status: 409, headers: { 'content-type': 'application/json' } });

@@ -192,7 +192,16 @@ export function fakeApp({ paired = true, unsent = 3, link = 'ok' as LinkState['s
     },
     records: (limit) => Promise.resolve([...log].reverse().slice(0, limit).map((l) => ({ line: l }))),
     printLabels: () => Promise.resolve(new Blob(['%PDF-1.4'], { type: 'application/pdf' })),
-    pairingCode: () => Promise.resolve({ code: 'ABCD2345', expires: Date.now() + 900_000, url: 'https://farm-7k3q.local/#pair=ABCD2345' }),
+    pairingCode: () => Promise.resolve({ code: 'ABCD2345', expires: Date.now() + 900_000, url: 'https://farm-7k3q.local:8443/#pair=ABCD2345',
+      invitation: { url: 'http://192.168.1.50:8080/', qr: ['1010', '0110', '1111', '0000'], check: 'YE6S-V49P' } }),
+    health: () => Promise.resolve({
+      ok: false, sentences: ['The server’s certificate ends in 20 days.'], version: '0.1.0', addresses: ['192.168.1.50'], durable: 40, head: 42,
+      certificate: { origin: 'https://farm-7k3q.local:8443', days: 20, authority: { code: 'YE6S-V49P' } },
+      phones: [{ dev: 'd1', name: 'Shed phone', state: 'paired', seen: Date.now() - 60_000, waiting: 3, app: '0.1.0', clock_ms: 0 }],
+      backups: [{ name: 'b1', at: Date.now() - 3_600_000, pos: 40, fault: '', counts: true }],
+      disk: { free: 40 * 2 ** 30, total: 100 * 2 ** 30 }, chain: { verified: 42, head: 42, broken: 0 },
+    }),
+    pairingSheet: () => Promise.resolve(new Blob(['%PDF-1.4'], { type: 'application/pdf' })),
   };
 }
 

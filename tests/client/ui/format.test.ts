@@ -1,7 +1,7 @@
 /** Times in the farm's zone, across clock changes; weights and shares in the farm's units. */
 import { afterEach, describe, expect, it } from 'vitest';
 import { language } from '../../../client/src/i18n';
-import { age, calendarDays, day, dayAge, fromWall, noon, percent, share, spacedCode, units, wall, weight, when, zone } from '../../../client/src/i18n/format';
+import { age, calendarDays, day, dayAge, fromWall, noon, percent, share, spacedCode, units, wall, weight, when, withUnit, zone } from '../../../client/src/i18n/format';
 import { statedTime } from '../../../client/src/ui/Happened';
 
 const at = (text: string): number => Date.parse(text);
@@ -86,4 +86,13 @@ describe('figures', () => {
     expect(plain(share(1, 0))).toBe('0 %');
   });
   it('are codes in three pieces', () => expect(plain(spacedCode('B7K3Q9TZW'))).toBe('B7K 3Q9 TZW'));
+});
+
+describe('a gauge', () => {
+  it('shows kilopascal or pounds', () => {
+    expect([103_000, 103_421, 0].map((pa) => withUnit(pa, 'Pa'))).toEqual(['103 kPa', '103.4 kPa', '0 kPa']);
+    units.value = 'us';
+    expect([103_421, 0].map((pa) => withUnit(pa, 'Pa'))).toEqual(['15 psi', '0 psi']);
+  });
+  it('leaves no money in pence', () => expect(withUnit(1_250, 'minor currency units')).toBe('12.5'));
 });

@@ -2,14 +2,16 @@
 import { readdirSync, readFileSync } from 'node:fs';
 import { describe, expect, it } from 'vitest';
 import gb from '../../../client/src/i18n/en-GB.json';
+import rest from '../../../client/src/i18n/en-GB.rest.json';
 import us from '../../../client/src/i18n/en-US.json';
 import au from '../../../client/src/i18n/en-AU.json';
 import { ENDS, KINDS, STAGES } from '../../../client/src/catalogue';
-import { fieldId, has, kindId, language, t } from '../../../client/src/i18n';
+import { fieldId, has, kindId, language, speak, t } from '../../../client/src/i18n';
+import '../../../client/src/i18n/rest';
 import { fill } from '../../../client/src/i18n/message';
 import { ANSWERS } from '../../../client/src/screens/answers';
 
-const BASE: Record<string, string> = gb;
+const BASE: Record<string, string> = { ...gb, ...rest };
 const SRC = new URL('../../../client/src/', import.meta.url);
 
 function sources(): [string, string][] {
@@ -74,8 +76,9 @@ describe('the other Englishes', () => {
     }
   });
 
-  it('spells American where American is chosen', () => {
-    language.value = 'en-US';
+  it('spells American where American is chosen', async () => {
+    await speak('en-US');
+    expect(language.value).toBe('en-US');
     expect(t('choice.sign.green_mould')).toBe('Green mold');
     expect(t('stage.colonised')).toBe('Colonized');
     const british = Object.keys(BASE).filter((id) => /mould|coloni[sz]ed|sterilis|labell|trolley/i.test(t(id)) && /mould|colonised|sterilis|labelled|trolley/i.test(t(id)));

@@ -8,12 +8,17 @@ import { newRound } from '../../../client/src/ui/act';
 import { isRecordId } from '../../../client/src/ids';
 import { ANSWERS, draftsOf } from '../../../client/src/screens/answers';
 import { canAmend, changed } from '../../../client/src/screens/Amend';
+import { sinceOf } from '../../../client/src/screens/Bag';
 import { byBatch } from '../../../client/src/screens/Find';
 import { doubt, proposedFlush } from '../../../client/src/screens/harvest';
 import { numberOf } from '../../../client/src/rules';
 import { labelsOf, nextNumber } from '../../../client/src/screens/labels';
-import { draftsFor, type Target } from '../../../client/src/screens/target';
-import { bagCode, code, GROUP, P } from './fake';
+import { isAmong } from '../../../client/src/screens/LeaveOut';
+import { draftsFor, findTarget, type Target } from '../../../client/src/screens/target';
+import { setApp } from '../../../client/src/ui/app';
+import { dataWords } from '../../../client/src/ui/History';
+import { bagCode, code, fakeApp, GROUP, M, P } from './fake';
+import '../../../client/src/i18n/rest';
 
 const NOW = Date.UTC(2026, 10, 25, 9);
 const DAY = 86_400_000;
@@ -48,6 +53,36 @@ describe('acting on some of a group', () => {
     expect(draftsFor(group, null, act)).toEqual([{ ...act, sub: [GROUP] }]);
     expect(draftsFor(group, 60, act)).toEqual([{ ...act, sub: [GROUP] }]);
     expect(draftsFor(target(), 1, act)).toEqual([{ ...act, sub: [bagCode(1)] }]);
+  });
+});
+
+describe('leaving bags out', () => {
+  const among = async (of: string, bag: string): Promise<boolean> => {
+    setApp(fakeApp());
+    const found = await findTarget(of);
+    if (!found) throw new Error(`${of} is not in the fake farm`);
+    return isAmong(found, bag);
+  };
+  it('knows the bags of a batch', async () => expect([await among(M.a, bagCode(1)), await among(M.b, bagCode(1)), await among(M.a, code('B0ZZZZZZ'))]).toEqual([true, false, false]));
+  it('knows what stands on a shelf, and in the room around it', async () => {
+    expect([await among(P.shelf, bagCode(20)), await among(P.rack, bagCode(20)), await among(P.fruit, bagCode(20))]).toEqual([true, true, false]);
+  });
+  it('is part of the record', () => expect(draftsFor(target({ type: 'place', code: P.shelf }), null, { ty: 'bag.checked', d: {}, except: [bagCode(20)] })).toEqual([{ ty: 'bag.checked', sub: [P.shelf], d: {}, except: [bagCode(20)] }]));
+});
+
+describe('a bag that is gone', () => {
+  it('is so since its end, not since its last stage', () => {
+    expect(sinceOf(part({ since: NOW - 20 * DAY, end: 'spent', ended: NOW - DAY }))).toBe(NOW - DAY);
+    expect(sinceOf(part({ since: NOW - 20 * DAY }))).toBe(NOW - 20 * DAY);
+  });
+});
+
+describe('a line of history', () => {
+  const words = (k: string, d: Record<string, unknown>): string => dataWords({ id: 'x', k, t: NOW, s: [], d });
+  it('says each figure with its unit', () => {
+    expect(words('load.ran', { gauge_pa: 103_000, hold_min: 150 })).toMatch(/103 kPa/);
+    expect(words('load.ran', { gauge_pa: 103_000, hold_min: 150 })).toMatch(/150 min/);
+    expect(words('material.received', { price_minor: 1_250 })).toMatch(/12\.5$/);
   });
 });
 

@@ -4,6 +4,7 @@ import { checkFields } from '../../../client/src/check';
 import { kindOf } from '../../../client/src/catalogue';
 import { units } from '../../../client/src/i18n/format';
 import { readForm, textWrong, toTyped, type Values } from '../../../client/src/ui/validate';
+import '../../../client/src/i18n/rest';
 
 const read = (kind: string, values: Values) => readForm(kindOf(kind), values, (f) => f.name);
 

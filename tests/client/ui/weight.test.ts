@@ -1,6 +1,7 @@
 /** A weight as it is typed: grams, a question, or what is wrong; never a guess. */
 import { describe, expect, it } from 'vitest';
 import { parseWeight, type WeightUnit } from '../../../client/src/ui/weight';
+import '../../../client/src/i18n/rest';
 
 const MAX = 10_000_000;
 

@@ -11,6 +11,6 @@ const wish = new URLSearchParams(location.search);
 const app = fakeApp({ paired: !wish.has('unpaired'), empty: wish.has('empty'), link: wish.has('offline') ? 'offline' : 'ok', unsent: wish.has('sent') ? 0 : 3 });
 Object.assign(globalThis, { fake: app });
 setApp(app);
-startPrefs();
 startRoutes();
+await startPrefs();
 render(<Root pairCode={null} />, document.getElementById('app') as HTMLElement);

@@ -1,0 +1,7 @@
+/**
+ * The half of the app that talks to the farm's computer. It is fetched after the first screen: scanning and
+ * looking things up never wait for it.
+ */
+export { Api } from './api';
+export { asAppError, pairWith } from './pairing';
+export { Sync } from './sync';
