@@ -12,7 +12,10 @@ import { Head, Loading } from './parts';
 import { FoundRow } from './rows';
 
 const AGES = [7, 14, 21, 30, 60];
-const SHOWN = 40;
+// Rows cost more than the search does: what fills two screens is drawn, the rest is a touch away.
+const SHOWN = 15;
+const PLACES = 4;
+const PLACES_OF_ONE = 60;
 
 interface Group { batch: string; name: string; n: number; rows: Found[] }
 
@@ -66,12 +69,7 @@ export function Find({ query }: { query: URLSearchParams }) {
       </form>
       <p role="status"><b>{t('find.answer', { n, places: new Set(rows.map((r) => r.place)).size, batches: groups.length })}</b></p>
       {rows.length === 0 && <p class="quiet">{t('find.nothing')}</p>}
-      {groups.slice(0, more).map((g) => (
-        <section key={g.batch} class="stack-close">
-          <h2><a href={to('batch', g.batch)} dir="auto">{g.name}</a> <span class="quiet small">{t('name.bags', { n: g.n })}</span></h2>
-          <ul class="list">{g.rows.map((r) => <Place key={`${r.place} ${r.stage} ${r.strain} ${r.bad}`} row={r} />)}</ul>
-        </section>
-      ))}
+      {groups.slice(0, more).map((g) => <Batch key={g.batch} group={g} most={groups.length === 1 ? PLACES_OF_ONE : PLACES} />)}
       {groups.length > more && <button type="button" class="btn" onClick={() => setMore(more + SHOWN)}>{t('find.more', { n: groups.length - more })}</button>}
     </main>
   );
@@ -85,6 +83,18 @@ function Narrow({ label, value, options, onPick }: { label: string; value?: stri
         {options.map(([v, name]) => <option key={v} value={v}>{name}</option>)}
       </select>
     </label>
+  );
+}
+
+function Batch({ group: { batch, name, n, rows }, most }: { group: Group; most: number }) {
+  const [all, setAll] = useState(false);
+  const shown = all ? rows : rows.slice(0, most);
+  return (
+    <section class="stack-close">
+      <h2><a href={to('batch', batch)} dir="auto">{name}</a> <span class="quiet small">{t('name.bags', { n })}</span></h2>
+      <ul class="list">{shown.map((r) => <Place key={`${r.place} ${r.stage} ${r.strain} ${r.bad}`} row={r} />)}</ul>
+      {shown.length < rows.length && <button type="button" class="btn" onClick={() => setAll(true)}>{t('find.more_places', { n: rows.length - shown.length })}</button>}
+    </section>
   );
 }
 
