@@ -282,6 +282,16 @@ export interface Health {
   chain: { verified: number; head: number; broken: number };
 }
 
+/**
+ * Lines of the scale on the farm's computer: `n` is the number of the last one, each line comes with its own.
+ * unset: no scale was named to the server; gone: the port is not there; busy: another program has it.
+ */
+export interface ScaleLines {
+  state: 'unset' | 'open' | 'gone' | 'busy';
+  n: number;
+  lines: [number, string][];
+}
+
 /** `invitation` is null where phones are not served. */
 export interface PairingCode {
   code: string;
@@ -323,10 +333,18 @@ export interface App {
   printLabels(stock: Stock, labels: Label[]): Promise<Blob>;
   /** A one-time code that pairs another device (owner, manager). */
   pairingCode(role: string, person?: string): Promise<PairingCode>;
+  /** Sends a piece of a photograph (base64; '' only asks); says how much of it is there. */
+  photoPart(piece: { sha256: string; bytes: number; offset: number; data: string }): Promise<{ have: number; whole: boolean }>;
+  /** Which photographs the farm's computer lacks, and which lie in a backup that counts. */
+  photosStanding(sha256: string[]): Promise<{ missing: string[]; safe: string[] }>;
+  /** A photograph that this device does not hold. */
+  photo(sha256: string): Promise<Blob>;
   /** The steps that let a phone in, on paper, as a PDF (owner, manager). */
   pairingSheet(): Promise<Blob>;
   /** How the farm's computer does (owner, manager). */
   health(): Promise<Health>;
+  /** What the scale on the farm's computer has said after line `after` (-1: only where it stands). */
+  scale(after: number): Promise<ScaleLines>;
   version: string;
 }
 

@@ -5,7 +5,7 @@
 import { signal } from '@preact/signals';
 import { batchView, partView, questionOf } from './answers';
 import type { Api, Fetch } from './api';
-import type { App, Device, Draft, Health, Held, HistoryLine, Label, Line, PairingCode, Question, Ref, RefRow, Stock } from './app-types';
+import type { App, Device, Draft, Health, Held, HistoryLine, Label, Line, PairingCode, Question, Ref, RefRow, ScaleLines, Stock } from './app-types';
 import { Clock } from './clock';
 import { View, type Cursor } from './db';
 import { readyFrom } from './drafts';
@@ -244,6 +244,25 @@ export class Core implements App {
   async health(): Promise<Health> {
     const { body } = await this.asked((pairing, api) => api.json('/api/health', pairing));
     return body as unknown as Health;
+  }
+
+  async scale(after: number): Promise<ScaleLines> {
+    const { body } = await this.asked((pairing, api) => api.json(`/api/scale?after=${after}`, pairing));
+    return body as unknown as ScaleLines;
+  }
+
+  async photoPart(piece: Parameters<App['photoPart']>[0]): Promise<{ have: number; whole: boolean }> {
+    const { body } = await this.asked((pairing, api) => api.json('/api/photos', pairing, piece));
+    return { have: Number(body['have']), whole: body['whole'] === true };
+  }
+
+  async photosStanding(sha256: string[]): Promise<{ missing: string[]; safe: string[] }> {
+    const { body } = await this.asked((pairing, api) => api.json('/api/photos/standing', pairing, { sha256 }));
+    return { missing: body['missing'] as string[], safe: body['safe'] as string[] };
+  }
+
+  async photo(sha256: string): Promise<Blob> {
+    return this.asked((pairing, api) => api.blob(`/api/photos/${sha256}`, pairing, undefined, 'image/jpeg'));
   }
 
   async pairingSheet(): Promise<Blob> {

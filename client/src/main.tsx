@@ -12,7 +12,7 @@ import { app, setApp, startPrefs } from './ui/app';
 import { saving } from './ui/act';
 import { known } from './ui/known';
 import { startRoutes, takePairCode } from './ui/route';
-import { dispatch } from './ui/scanning';
+import { dispatch, takeText } from './ui/scanning';
 
 setApp(createApp());
 const prefs = startPrefs();
@@ -21,6 +21,7 @@ startRoutes();
 unlockOnTouch();
 
 listenWedge((texts) => {
+  if (takeText(texts)) return;
   const reading = readBest(texts, { farmTag: app().device.value?.tag ?? null, how: 'wedge', known });
   dispatch(reading, reading.kind === 'code' && sightings.byHand(reading.code, performance.now()).again);
 });

@@ -43,7 +43,10 @@ def create_app(given: Mapping[str, str] | None = None) -> Flask:
     from flask import Flask
 
     from . import settings as settings_
+    from .backup import PHOTOS
     from .network.lan import standing
+    from .photos import Photos
+    from .scale import Scale
     from .views import hosts, pages, register
 
     logging.getLogger("bagtrail").setLevel(logging.INFO)
@@ -53,6 +56,8 @@ def create_app(given: Mapping[str, str] | None = None) -> Flask:
     log = open_log(settings)
     app.extensions["bagtrail"] = log
     app.extensions["bagtrail.settings"] = settings
+    app.extensions["bagtrail.photos"] = Photos(settings.data / PHOTOS, settings.photos_gb << 30)
+    app.extensions["bagtrail.scale"] = Scale(settings.scale, settings.scale_baud)
     app.extensions["bagtrail.api"] = register(app)
     stands = standing(settings, log.identity.tag)
     plain = f"http://{stands.host}:{stands.welcome_port}" if stands and stands.welcome_port else ""

@@ -59,10 +59,12 @@ def _open(ctx: click.Context) -> Log:
 @click.option("--welcome-port", help="Port of the plain page that phones meet first (8080).")
 @click.option("--cert", help="PEM chain of a real domain, in place of the farm's own certificate.")
 @click.option("--key", help="PEM key of that certificate.")
+@click.option("--scale", metavar="PORT", help="Port of a bench scale (/dev/ttyUSB0, COM3).")
 @click.pass_context
 def serve(
     ctx: click.Context, data: str | None, host: str | None, port: str | None, demo: bool,
     lan: bool, tls_port: str | None, welcome_port: str | None, cert: str | None, key: str | None,
+    scale: str | None,
 ) -> None:  # fmt: skip
     """Serve the farm to this computer and its phones."""
     from . import demo as demo_
@@ -74,7 +76,7 @@ def serve(
         **ctx.obj, "BAGTRAIL_HOST": host or "", "BAGTRAIL_PORT": port or "",
         "BAGTRAIL_LAN": "on" if lan else "", "BAGTRAIL_TLS_PORT": tls_port or "",
         "BAGTRAIL_WELCOME_PORT": welcome_port or "",
-        "BAGTRAIL_CERT": cert or "", "BAGTRAIL_KEY": key or "",
+        "BAGTRAIL_CERT": cert or "", "BAGTRAIL_KEY": key or "", "BAGTRAIL_SCALE": scale or "",
     }  # fmt: skip
     if demo:
         given["BAGTRAIL_NAME"] = demo_.NAME

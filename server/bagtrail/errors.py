@@ -151,6 +151,18 @@ class TooBig(AppError):
     doc = "The body of the request is larger than the server takes."
 
 
+class BadPhoto(AppError):
+    code, status = "bad_photo", 422
+    todo = "Send it again from the start; if it is refused again, take the picture anew."
+    doc = "What was sent as a photograph is no plain JPEG, or not what its name says."
+
+
+class PhotosFull(AppError):
+    code, status = "photos_full", 413
+    todo = "Keep it on the phone; give the farm's computer more room, or raise BAGTRAIL_PHOTOS_GB."
+    doc = "There is no room for more photographs; records are taken as ever."
+
+
 class WrongType(AppError):
     code, status = "wrong_type", 415
     todo = "Send application/json, plain or with Content-Encoding: gzip."

@@ -21,6 +21,7 @@ AnyField = fields.Field[Any]
 CODE_PATTERN = "^[BGPSHMKWX][0-9A-HJKMNP-TV-Z]{8}$"
 PROOF = re.compile(r"^(e[0-9a-z]{11}\.[0-9]{1,15}\.[0-9a-f]{0,32})?$")
 PLAIN = re.compile(r"^[^\u0000-\u001f\u007f]*$")
+MOST_PHOTO = 2 << 20  # bytes; 1,600 px of a good JPEG are about 0.5 MB
 MAX_PIECE = 64 * 1024  # longer texts than a record may have still get their own answer, ``big``
 
 
@@ -391,6 +392,63 @@ class HealthOut(Schema):
     disk = fields.Dict()
     chain = fields.Dict()
     sentences = fields.List(fields.String())
+
+
+class PhotoPart(Schema):
+    """A piece of a photograph: where it begins and its bytes in base64; "" only asks."""
+
+    class Meta:
+        unknown = RAISE
+
+    sha256 = fields.String(required=True, validate=Exactly("^[0-9a-f]{64}$"))
+    bytes = Whole(1, MOST_PHOTO, required=True)
+    offset = Whole(0, MOST_PHOTO, required=True)
+    data = fields.String(required=True, validate=validate.Length(max=512 * 1024))
+
+
+class PhotoPartOut(Schema):
+    """How much of a photograph is here, and whether that is all of it."""
+
+    k = fields.String()
+    sha256 = fields.String()
+    have = fields.Integer()
+    whole = fields.Boolean()
+
+
+class PhotosAsked(Schema):
+    """Photographs a phone holds."""
+
+    class Meta:
+        unknown = RAISE
+
+    sha256 = fields.List(
+        fields.String(validate=Exactly("^[0-9a-f]{64}$")),
+        required=True,
+        validate=validate.Length(max=1_000),
+    )
+
+
+class PhotosStanding(Schema):
+    """Which of them are missing here, and which lie in a backup that counts."""
+
+    k = fields.String()
+    missing = fields.List(fields.String())
+    safe = fields.List(fields.String())
+
+
+class ScaleArgs(Schema):
+    """The number of the last line a desk has; -1 for one that only begins."""
+
+    after = fields.Integer(load_default=-1, validate=validate.Range(-1, m.MAX_SAFE))
+
+
+class ScaleOut(Schema):
+    """Whether the scale is there, and its lines as they came."""
+
+    k = fields.String()
+    state = fields.String()
+    n = fields.Integer()
+    lines = fields.List(fields.List(fields.Raw()))
 
 
 class OfferOut(Schema):

@@ -206,5 +206,8 @@ def as_environment(settings: Settings) -> dict[str, str]:
         "BAGTRAIL_ORIGIN": settings.origin,
         "BAGTRAIL_HOSTS": " ".join(settings.hosts),
         "BAGTRAIL_MONITOR_TOKEN": settings.monitor_token,
+        "BAGTRAIL_SCALE": settings.scale,
+        "BAGTRAIL_SCALE_BAUD": str(settings.scale_baud),
+        "BAGTRAIL_PHOTOS_GB": str(settings.photos_gb),
     }
     return {**made, "BAGTRAIL_STATIC": str(settings.static)} if settings.static else made

@@ -44,6 +44,9 @@ SETTINGS = (
     Setting("BAGTRAIL_KEY", "", "PEM key (PKCS#8) of that certificate."),
     Setting("BAGTRAIL_ORIGIN", "", "Address of the farm under that domain. Default: its name."),
     Setting("BAGTRAIL_HOSTS", "", "Further names this server answers to, as behind a proxy."),
+    Setting("BAGTRAIL_SCALE", "", "Port of a bench scale, as /dev/ttyUSB0 or COM3."),
+    Setting("BAGTRAIL_SCALE_BAUD", "9600", "Speed of that port; 8 data bits, no parity."),
+    Setting("BAGTRAIL_PHOTOS_GB", "20", "Most that photographs may take up; 0 for no bound."),
     Setting("BAGTRAIL_MONITOR_TOKEN", "", "Bearer token, 20 symbols or more, for /api/health."),
 )  # fmt: skip
 
@@ -71,6 +74,9 @@ class Settings:
     origin: str
     hosts: tuple[str, ...]
     monitor_token: str
+    scale: str
+    scale_baud: int
+    photos_gb: int
 
 
 def default_data() -> Path:
@@ -142,6 +148,9 @@ def load(given: Mapping[str, str] | None = None, env: Mapping[str, str] | None =
         **_own_domain(value),
         hosts=tuple(value["BAGTRAIL_HOSTS"].lower().replace(",", " ").split()),
         monitor_token=_token(value["BAGTRAIL_MONITOR_TOKEN"]),
+        scale=value["BAGTRAIL_SCALE"],
+        scale_baud=_whole(value, "BAGTRAIL_SCALE_BAUD", 300, 1_000_000),
+        photos_gb=_whole(value, "BAGTRAIL_PHOTOS_GB", 0, 100_000),
     )
 
 

@@ -19,7 +19,7 @@ LAYERS: tuple[tuple[str, tuple[str, ...]], ...] = (
                 "sidefile")),
     ("use cases", ("sync", "intake", "live", "devices", "epochs", "durable", "limits", "backup",
                    "restore", "recovery", "sheet", "disks", "schedule", "network", "answers",
-                   "printing", "demo")),
+                   "printing", "demo", "jpeg", "photos", "scale")),
     ("outsides", ("views", "cli", "care", "lan_cli", "serving", "papers")),
     ("app", ("", "__main__")),
 )  # fmt: skip

@@ -11,6 +11,7 @@ import { anyName, partName, placePath, spawnName, strainName } from '../ui/names
 import { ErrorNote, AskNote } from '../ui/Notes';
 import { to } from '../ui/route';
 import { actLink, Head, Loading } from './parts';
+import { Pictures } from './Pictures';
 
 // Acts a bag may take that are told on other screens or by nobody's thumb.
 const NOT_HERE = ['record.voided', 'record.amended', 'record.admitted', 'question.answered', 'group.corrected',
@@ -69,6 +70,7 @@ export function Bag({ code }: { code: string }) {
           <Facts view={view} />
         </div>
         <section class="stack-close">
+          <Pictures lines={view.history} />
           <h2>{t('bag.history')}</h2>
           <History lines={view.history} />
         </section>

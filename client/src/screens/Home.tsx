@@ -110,7 +110,7 @@ export function Home() {
 export function More() {
   const waiting = app().questions.value.length + app().held.value.length;
   const links = [
-    ['answers', waiting], ['new-batch'], ['opening'], ['inoculate'], ['harvest'], ['move'], ['setup'], ['records'], ['settings'],
+    ['answers', waiting], ['new-batch'], ['opening'], ['inoculate'], ['harvest'], ['bench'], ['move'], ['rooms'], ['setup'], ['records'], ['settings'],
   ] as [string, number?][];
   return (
     <main class="screen" id="main">

@@ -35,7 +35,7 @@ function screenOf(at: Route): ComponentChildren {
 }
 
 const RAIL: [string, IconName, string][] = [['', 'home', 'nav.home'], ['scan', 'scan', 'nav.scan'], ['find', 'find', 'nav.find'], ['more', 'more', 'nav.more']];
-const WIDE = ['new-batch', 'opening', 'inoculate', 'harvest', 'move', 'setup', 'records', 'answers', 'settings'];
+const WIDE = ['new-batch', 'opening', 'inoculate', 'harvest', 'bench', 'move', 'rooms', 'setup', 'records', 'answers', 'settings'];
 
 function Rail() {
   const at = route.value.name;
@@ -63,7 +63,7 @@ export function Root({ pairCode }: { pairCode: string | null }) {
   const [state, setState] = useState<'starting' | 'open' | { what: string; todo: string }>('starting');
   useClock();
   // Once the first screen is up, and not in its way; the round's first, for a scan leads there.
-  useEffect(() => { if (state === 'open') void round.fetch().then(desk.fetch); }, [state]);
+  useEffect(() => { if (state === 'open') void round.fetch().then(desk.fetch).then(() => desk.here.value?.startPhotos()); }, [state]);
   useEffect(() => { a.start().then(() => setState('open'), (error: unknown) => setState(errorWords(error))); }, []);
   const now = route.value;
   if (state === 'starting') return <p class="screen" role="status">{t('starting')}</p>;

@@ -8,19 +8,23 @@ import type { Route } from '../ui/route';
 import { Act } from './Act';
 import { Amend } from './Amend';
 import { Answers } from './Answers';
+import { startPhotos } from '../photos';
+import { Bench } from './Bench';
 import { Inoculate } from './Inoculate';
 import { Adopt, LabelLater, Print } from './LabelLater';
 import { Fill, NewBatch, Opening } from './NewBatch';
 import { Pair } from './Pair';
+import { Photo } from './Photo';
 import { Records } from './Records';
+import { Rooms } from './Rooms';
 import { Settings } from './Settings';
 import { Setup } from './Setup';
 import { Thing } from './Thing';
 
-export { Pair };
+export { Pair, startPhotos };
 
 /** The screen of a route, or null where it is none of these. */
-export function deskScreen({ name, args: [a = '', b = ''] }: Route): ComponentChildren {
+export function deskScreen({ name, args: [a = '', b = ''], query }: Route): ComponentChildren {
   switch (name) {
     case 'act': return <Act key={a + b} ty={a} code={b} />;
     case 'amend': return <Amend key={a} id={a} />;
@@ -33,6 +37,9 @@ export function deskScreen({ name, args: [a = '', b = ''] }: Route): ComponentCh
     case 'print': return <Print key={a} code={a} />;
     case 'thing': return <Thing key={a} code={a} />;
     case 'setup': return <Setup key={a + b} name={a || undefined} code={b || undefined} />;
+    case 'bench': return <Bench />;
+    case 'photo': return <Photo key={a} code={a} />;
+    case 'rooms': return <Rooms key={query.get('batch') ?? ''} batch={query.get('batch') ?? undefined} />;
     case 'answers': return <Answers />;
     case 'records': return <Records />;
     case 'settings': return <Settings />;

@@ -40,6 +40,7 @@ export const actLink = (ty: string, code: string): string =>
   ty === 'bag.contaminated' ? to('bad', code)
     : ty === 'bag.harvested' ? to('harvest', code)
       : ty === 'bag.moved' ? to('move', code)
+        : ty === 'bag.photographed' ? to('photo', code)
         : ty === 'place.moved' ? to('roll', code)
           : ty === 'group.split' ? to('label', code)
             : to('act', ty, code);

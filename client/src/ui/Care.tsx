@@ -12,6 +12,7 @@ const CARE: Record<string, string> = {
   'bag.opened': 'spores',
   'bag.harvested': 'spores',
   'place.moved': 'lifting',
+  room: 'co2',
 };
 
 export function Care({ of }: { of: string }) {

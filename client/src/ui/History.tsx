@@ -14,7 +14,7 @@ export function dataWords(line: Line): string {
   const d = line.d ?? {};
   return fields.flatMap((f) => {
     const v = d[f.name];
-    if (v === undefined || f.type === 'was' || f.type === 'id' || f.type === 'of') return [];
+    if (v === undefined || f.type === 'was' || f.type === 'id' || f.type === 'of' || f.name === 'sha256' || f.name === 'bytes') return [];
     if (f.type === 'choice') return [choiceName(f.name, String(v))];
     if (f.type === 'code') return [anyName(String(v))];
     if (f.type === 'codes') return [t('name.labels', { n: Array.isArray(v) ? v.length : 0 })];

@@ -36,6 +36,24 @@ export function useScan(take: OnCode | null, letter?: string): void {
   }, [on]);
 }
 
+/** Takes what was typed by a machine before it is read as a label: a scale that types, say. True: it was its own. */
+export type OnText = (texts: string[]) => boolean;
+
+const readers: OnText[] = [];
+
+/** Gives this component, while it is on screen, the first look at every burst of keys. */
+export function useText(take: OnText): void {
+  const held = useRef(take);
+  held.current = take;
+  useEffect(() => {
+    const entry: OnText = (texts) => held.current(texts);
+    readers.push(entry);
+    return () => { readers.splice(readers.indexOf(entry), 1); };
+  }, []);
+}
+
+export const takeText: OnText = (texts) => readers.some((take) => take(texts));
+
 /** Longer than any write; a screen that never answers must not leave the scanner mute (ms). */
 const LONGEST_MS = 10_000;
 

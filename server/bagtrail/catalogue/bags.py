@@ -123,6 +123,16 @@ add(Kind("bag.harvested", "Mushrooms were picked: net grams of what, and which b
     example={"sub": ["B0000001K"], "d": {"g": 412, "of": [["M0000001A", ""]], "flush": 1}},
 ))  # fmt: skip
 
+add(Kind("bag.photographed", "A photograph was taken; the picture is kept beside the log.",
+    sub=ANY, reach="stood",
+    fields=(
+        Field("sha256", TEXT, required=True, max=64),
+        Field("bytes", INT, required=True, unit="bytes", min=1, max=2_097_152),
+        Field("note", TEXT, max=200),
+    ),
+    example={"sub": ["B0000001K"], "d": {"sha256": "0" * 64, "bytes": 412_000}},
+))  # fmt: skip
+
 add(Kind("bag.finished", "Its life here is over: spent, dumped, sold or burst, and why.",
     sub=ANY, reach="seen", alive=True,
     fields=(

@@ -6,7 +6,20 @@ from flask import Flask
 
 from .. import schemas
 from ..version import VERSION
-from . import answers, devices, failures, farm, health, http, labels, network, pages, sync
+from . import (
+    answers,
+    devices,
+    failures,
+    farm,
+    health,
+    http,
+    labels,
+    network,
+    pages,
+    photos,
+    scale,
+    sync,
+)
 
 
 def register(app: Flask) -> failures.Api:
@@ -25,7 +38,7 @@ def register(app: Flask) -> failures.Api:
     api.spec.components.security_scheme(
         "device", {"type": "http", "scheme": "bearer", "bearerFormat": "dev.gen.tag"}
     )
-    for part in (farm, devices, sync, labels, answers, network, health):
+    for part in (farm, devices, sync, labels, answers, network, health, photos, scale):
         api.register_blueprint(part.blp)
     app.register_blueprint(network.hello)
     for schema in schemas.all_kinds().values():

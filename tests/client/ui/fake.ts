@@ -201,6 +201,10 @@ export function fakeApp({ paired = true, unsent = 3, link = 'ok' as LinkState['s
       backups: [{ name: 'b1', at: Date.now() - 3_600_000, pos: 40, fault: '', counts: true }],
       disk: { free: 40 * 2 ** 30, total: 100 * 2 ** 30 }, chain: { verified: 42, head: 42, broken: 0 },
     }),
+    scale: () => Promise.resolve({ state: 'unset' as const, n: 0, lines: [] }),
+    photoPart: ({ bytes }) => Promise.resolve({ have: bytes, whole: true }),
+    photosStanding: () => Promise.resolve({ missing: [], safe: [] }),
+    photo: () => Promise.resolve(new Blob([], { type: 'image/jpeg' })),
     pairingSheet: () => Promise.resolve(new Blob(['%PDF-1.4'], { type: 'application/pdf' })),
   };
 }
