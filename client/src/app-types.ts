@@ -329,6 +329,8 @@ export interface App {
   store: Keep;
   /** The sheet of labels as a PDF; needs the farm's computer. */
   printLabels(stock: Stock, labels: Label[]): Promise<Blob>;
+  /** A page for the wall or the pocket as a PDF; its words are given. Needs the farm's computer. */
+  paper(kind: 'card' | 'day-sheet', words: object): Promise<Blob>;
   /** A one-time code that pairs another device (owner, manager). */
   pairingCode(role: string, person?: string): Promise<PairingCode>;
   /** The steps that let a phone in, on paper, as a PDF (owner, manager). */

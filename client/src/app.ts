@@ -237,6 +237,10 @@ export class Core implements App {
     return this.asked((pairing, api) => api.blob('/api/labels', pairing, { stock, labels }, 'application/pdf'));
   }
 
+  async paper(kind: string, words: object): Promise<Blob> {
+    return this.asked((pairing, api) => api.blob(`/api/papers/${kind}`, pairing, words, 'application/pdf'));
+  }
+
   async pairingCode(role: string, person?: string): Promise<PairingCode> {
     const { body } = await this.asked((pairing, api) => api.json('/api/devices/codes', pairing, { role, ...(person ? { person } : {}) }));
     return { code: body['code'], expires: body['expires'], url: body['url'], invitation: body['invitation'] ?? null };
