@@ -300,6 +300,12 @@ export interface PairingCode {
   invitation: Invitation | null;
 }
 
+export interface Keep {
+  get<T>(name: string): Promise<T | undefined>;
+  set(name: string, value: unknown): Promise<void>;
+  newest(limit: number): Promise<{ id: string; at: number; act?: string; text: string }[]>;
+}
+
 export interface App {
   start(): Promise<void>;
   device: ReadonlySignal<Device | null>;
@@ -329,8 +335,12 @@ export interface App {
   suggestions(code: string): Suggestion[];
   /** The newest records of the log this phone holds, newest first. */
   records(limit: number): Promise<HistoryLine[]>;
+  /** Kept beside the outbox, for what must outlive a reload and is no record; and own records, newest first. */
+  store: Keep;
   /** The sheet of labels as a PDF; needs the farm's computer. */
   printLabels(stock: Stock, labels: Label[]): Promise<Blob>;
+  /** A page for the wall or the pocket as a PDF; its words are given. Needs the farm's computer. */
+  paper(kind: 'card' | 'day-sheet', words: object): Promise<Blob>;
   /** A one-time code that pairs another device (owner, manager). */
   pairingCode(role: string, person?: string): Promise<PairingCode>;
   /** Sends a piece of a photograph (base64; '' only asks); says how much of it is there. */

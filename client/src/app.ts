@@ -58,6 +58,7 @@ export class Core implements App {
   readonly link: LaterSync['link'];
   readonly version = typeof __APP_VERSION__ === 'string' ? __APP_VERSION__ : '';
   readonly sync: LaterSync;
+  readonly store: Outbox;
   private readonly outbox: Outbox;
   private readonly view: View;
   private readonly fetching: Fetch | undefined;
@@ -76,7 +77,7 @@ export class Core implements App {
   private channel: BroadcastChannel | null = null;
 
   constructor(options: Options) {
-    this.outbox = options.outbox ?? new Outbox();
+    this.store = this.outbox = options.outbox ?? new Outbox();
     this.view = options.view ?? new View();
     this.clock = options.clock ?? new Clock();
     this.fetching = options.fetch;
@@ -234,6 +235,10 @@ export class Core implements App {
 
   async printLabels(stock: Stock, labels: Label[]): Promise<Blob> {
     return this.asked((pairing, api) => api.blob('/api/labels', pairing, { stock, labels }, 'application/pdf'));
+  }
+
+  async paper(kind: string, words: object): Promise<Blob> {
+    return this.asked((pairing, api) => api.blob(`/api/papers/${kind}`, pairing, words, 'application/pdf'));
   }
 
   async pairingCode(role: string, person?: string): Promise<PairingCode> {

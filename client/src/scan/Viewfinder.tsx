@@ -1,5 +1,5 @@
 /** The camera's picture with its ring: what it reads goes out once, and its result is shown in the picture. */
-import type { JSX } from 'preact';
+import type { ComponentChildren, JSX } from 'preact';
 import { useEffect, useRef, useState } from 'preact/hooks';
 import { t } from '../i18n';
 import type { Seen } from './decoder';
@@ -22,6 +22,8 @@ export interface ViewfinderProps {
    * is sounded here; who answers none has told it already.
    */
   onReading: (reading: Reading, again: boolean) => Outcome | void | Promise<Outcome | void>;
+  /** What else the running camera's track is to be steered by, under the picture. */
+  extra?: (track: MediaStreamTrack | undefined) => ComponentChildren;
 }
 
 /** Live without a single code for this long (ms): say what usually helps. */
@@ -30,7 +32,7 @@ const PATIENCE_MS = 6000;
 /** The result of a scan stays over the picture for this long (ms). */
 const FLASH_MS = 1600;
 
-export function Viewfinder({ active = true, farmTag, known, onReading }: ViewfinderProps): JSX.Element {
+export function Viewfinder({ active = true, farmTag, known, onReading, extra }: ViewfinderProps): JSX.Element {
   const video = useRef<HTMLVideoElement>(null);
   const [several, setSeveral] = useState(false);
   const [scans, setScans] = useState(0);
@@ -54,11 +56,11 @@ export function Viewfinder({ active = true, farmTag, known, onReading }: Viewfin
     if (news) void deliver(reading, news.again);
   };
 
-  const { state, torch, toggleTorch, tryAgain } = useCamera(video, active, onSeen);
+  const { state, torch, toggleTorch, tryAgain, track } = useCamera(video, active, onSeen);
   const impatient = useElapsed(state.kind === 'live', scans, PATIENCE_MS);
   const stale = useElapsed(flash !== null, scans, FLASH_MS);
 
-  return (
+  const picture = (
     <div class="finder scan-view" data-state={state.kind}>
       <video ref={video} muted playsInline aria-label={t('scan.camera.view')} />
       {state.kind === 'live' && <div class="scan-reticle" aria-hidden="true" />}
@@ -78,6 +80,7 @@ export function Viewfinder({ active = true, farmTag, known, onReading }: Viewfin
       </div>
     </div>
   );
+  return extra ? <>{picture}{extra(track())}</> : picture;
 }
 
 const SHAPES: Record<Shown['shape'], string> = {

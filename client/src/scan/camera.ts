@@ -20,6 +20,7 @@ export class CameraError extends Error {
 
 export interface Camera {
   stream: MediaStream;
+  track: MediaStreamTrack;
   /** The device's own name; empty where the browser hides it. */
   label: string;
   hasTorch: boolean;
@@ -29,27 +30,29 @@ export interface Camera {
 }
 
 /** Wishes, never demands: `exact` makes phones without such a camera refuse altogether. */
-const WISHES: MediaStreamConstraints = {
+const wishes = (wide: boolean): MediaStreamConstraints => ({
   audio: false,
-  video: { facingMode: { ideal: 'environment' }, width: { ideal: 1280 }, height: { ideal: 720 } },
-};
+  video: { facingMode: { ideal: 'environment' }, width: { ideal: wide ? 1920 : 1280 }, height: { ideal: wide ? 1080 : 720 } },
+});
 
 /** Android frees the camera of the last tab a moment after it says so: worth one more try. */
 const RETRY_MS = 400;
 
 /**
- * Opens the back camera. Throws CameraError. `onLost` is called when the picture ends without `stop`.
+ * Opens the back camera. Throws CameraError. `wide`: the most pixels, for many
+ * labels at once. `onLost` is called when the picture ends without `stop`.
  */
-export async function openCamera(onLost: () => void): Promise<Camera> {
+export async function openCamera(onLost: () => void, wide = false): Promise<Camera> {
   // Without https (or localhost) the API is not there at all.
   if (!navigator.mediaDevices?.getUserMedia) throw new CameraError(isSecureContext ? 'failed' : 'insecure');
-  const stream = await ask();
+  const stream = await ask(wide);
   const [track] = stream.getVideoTracks();
   if (!track) throw new CameraError('none');
   track.addEventListener('ended', onLost);
   void keepFocusing(track);
   return {
     stream,
+    track,
     label: track.label,
     hasTorch: abilities(track).torch === true,
     setTorch: (on) => track.applyConstraints({ advanced: [{ torch: on } as MediaTrackConstraintSet] }),
@@ -60,15 +63,15 @@ export async function openCamera(onLost: () => void): Promise<Camera> {
   };
 }
 
-async function ask(): Promise<MediaStream> {
+async function ask(wide: boolean): Promise<MediaStream> {
   try {
-    return await navigator.mediaDevices.getUserMedia(WISHES);
+    return await navigator.mediaDevices.getUserMedia(wishes(wide));
   } catch (error) {
     if (faultOf(error) !== 'in_use') throw new CameraError(faultOf(error), { cause: error });
   }
   await new Promise((resolve) => setTimeout(resolve, RETRY_MS));
   try {
-    return await navigator.mediaDevices.getUserMedia(WISHES);
+    return await navigator.mediaDevices.getUserMedia(wishes(wide));
   } catch (error) {
     throw new CameraError(faultOf(error), { cause: error });
   }

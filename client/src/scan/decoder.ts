@@ -48,13 +48,13 @@ export class Decoder {
     else this.startWorker();
   }
 
-  /** What is to be seen in the video now; null while it has no picture yet. */
-  async look(video: HTMLVideoElement): Promise<Seen | null> {
+  /** What is to be seen in the video now; null while it has no picture yet. `all`: see Engine.look. */
+  async look(video: HTMLVideoElement, all = false): Promise<Seen | null> {
     if (video.readyState < HTMLMediaElement.HAVE_CURRENT_DATA || video.videoWidth === 0) return null;
     const frame = await grab(video);
-    if (this.worker) return this.ask(this.worker, frame);
+    if (this.worker) return this.ask(this.worker, frame, all);
     try {
-      return await (await this.onPage()).look(frame);
+      return await (await this.onPage()).look(frame, all);
     } finally {
       if ('close' in frame) frame.close();
     }
@@ -66,11 +66,11 @@ export class Decoder {
     this.failAll(new DecoderError('closed'));
   }
 
-  private ask(worker: Worker, frame: Frame): Promise<Seen> {
+  private ask(worker: Worker, frame: Frame, all: boolean): Promise<Seen> {
     const id = (this.count += 1);
     return new Promise((resolve, reject) => {
       this.waiting.set(id, { resolve, reject });
-      const message: ToWorker = { kind: 'look', id, frame };
+      const message: ToWorker = { kind: 'look', id, frame, all };
       try {
         worker.postMessage(message, ['close' in frame ? frame : frame.data.buffer]);
       } catch (error) {

@@ -19,9 +19,9 @@ addEventListener('message', ({ data }: MessageEvent<ToWorker>) => {
   else void look(data);
 });
 
-async function look({ id, frame }: ToWorker & { kind: 'look' }): Promise<void> {
+async function look({ id, frame, all }: ToWorker & { kind: 'look' }): Promise<void> {
   try {
-    say({ kind: 'seen', id, seen: await (await loading).look(frame) });
+    say({ kind: 'seen', id, seen: await (await loading).look(frame, all) });
   } catch (error) {
     say({ kind: 'failed', id, message: String(error) });
   } finally {

@@ -55,6 +55,15 @@ export function attempts(misses: number, height: number): Attempt[] {
   return tries;
 }
 
+/**
+ * The try at the nth frame of a sweep. The whole frame each time; every third one enlarged and denoised, which takes
+ * four times as long and reads small or wet labels that the plain way does not.
+ */
+export function sweepAttempt(n: number, height: number): Attempt {
+  const slow = n % 3 === 2;
+  return { part: 'full', enlarged: height <= LOW || slow, denoised: slow };
+}
+
 // The numbers are the library's own encoding: its public functions take RGBA or files only, while
 // readBarcodesFromPixmap takes grey as the camera gives it. Internal: zxing-wasm's version is pinned.
 const OPTIONS = {
@@ -102,6 +111,7 @@ interface Wasm {
 /** Decodes frame after frame; keeps count of the misses between them. */
 export class Engine {
   private misses = 0;
+  private sweeps = 0;
 
   private constructor(private readonly wasm: Wasm) {}
 
@@ -115,12 +125,22 @@ export class Engine {
     return new Engine(module as unknown as Wasm);
   }
 
-  /** All symbols of a frame. The frame stays open: whoever owns it closes it. */
-  async look(frame: Frame): Promise<Seen> {
+  /**
+   * The symbols of a frame: those of the first try that has any, or with `all` every one of the whole frame.
+   * The frame stays open: whoever owns it closes it.
+   */
+  async look(frame: Frame, all = false): Promise<Seen> {
     const began = performance.now();
     const { width, height } = frameSize(frame);
     const cuts = new Map<Attempt['part'], { rect: Rect; luma: Luma }>();
     let symbols: SeenSymbol[] = [];
+    if (all) {
+      const rect = middle(width, height, 1);
+      const luma = await cutLuma(frame, rect);
+      // In turn as seen and enlarged: what one way misses, the next frame's other way reads.
+      symbols = this.tryOnce(luma, rect, sweepAttempt(this.sweeps++, height));
+      return { symbols, width, height, ms: performance.now() - began };
+    }
     for (const attempt of attempts(this.misses, height)) {
       let cut = cuts.get(attempt.part);
       if (!cut) {

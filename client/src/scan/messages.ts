@@ -2,7 +2,7 @@
 import type { Seen } from './engine';
 import type { Frame } from './luma';
 
-export type ToWorker = { kind: 'look'; id: number; frame: Frame } | { kind: 'wasm'; bytes: ArrayBuffer };
+export type ToWorker = { kind: 'look'; id: number; frame: Frame; all: boolean } | { kind: 'wasm'; bytes: ArrayBuffer };
 
 export type FromWorker =
   | { kind: 'ready' }

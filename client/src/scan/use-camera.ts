@@ -33,13 +33,19 @@ export interface CameraControl {
   torch: boolean;
   toggleTorch(): void;
   tryAgain(): void;
+  /** The running camera's own track. */
+  track(): MediaStreamTrack | undefined;
 }
+
+/** aim: one label in the middle; sweep: every label of every frame, from the most pixels the camera gives. */
+export type How = 'aim' | 'sweep';
 
 /** Runs camera and decoder into `video`; `onSeen` gets every decoded frame. */
 export function useCamera(
   video: RefObject<HTMLVideoElement | null>,
   active: boolean,
   onSeen: (seen: Seen) => void,
+  how: How = 'aim',
 ): CameraControl {
   const [state, setState] = useState<CameraState>({ kind: 'off' });
   const [torch, setTorch] = useState(false);
@@ -61,7 +67,7 @@ export function useCamera(
       if (!run.signal.aborted) setState({ kind: 'fault', fault });
     };
     setState({ kind: 'starting' });
-    start(element, run.signal, (seen) => newest.current(seen), () => fail('lost')).then(
+    start(element, run.signal, how, (seen) => newest.current(seen), () => fail('lost')).then(
       (opened) => {
         if (!opened) return;
         camera.current = opened;
@@ -92,19 +98,20 @@ export function useCamera(
       () => setState((now) => (now.kind === 'live' ? { ...now, hasTorch: false } : now)),
     );
   };
-  return { state, torch, toggleTorch, tryAgain };
+  return { state, torch, toggleTorch, tryAgain, track: () => camera.current?.track };
 }
 
 /** Opens camera and decoder and runs the loop until `signal` aborts; undefined when it did meanwhile. */
 async function start(
   video: HTMLVideoElement,
   signal: AbortSignal,
+  how: How,
   onSeen: (seen: Seen) => void,
   onLost: () => void,
 ): Promise<Camera | undefined> {
   // Both at once: the decoder compiles while the camera warms up.
   const decoder = sharedDecoder();
-  const camera = await openCamera(onLost);
+  const camera = await openCamera(onLost, how === 'sweep');
   const end = (): void => {
     camera.stop();
     if (video.srcObject === camera.stream) video.srcObject = null;
@@ -126,7 +133,7 @@ async function start(
   }
   if (signal.aborted) return undefined;
   // One frame that fails is of no matter, the next comes in a moment.
-  const stop = watch(video, decoder, onSeen, (error) => console.warn('a frame was not decoded', error));
+  const stop = watch(video, how === 'sweep' ? { look: (v) => decoder.look(v, true) } : decoder, onSeen, (error) => console.warn('a frame was not decoded', error));
   signal.addEventListener('abort', stop);
   return camera;
 }

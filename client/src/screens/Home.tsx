@@ -2,7 +2,7 @@
 import { ENDS } from '../ui/catalogue';
 import { kindName, t } from '../i18n';
 import { calendarDays, weight } from '../i18n/format';
-import { app } from '../ui/app';
+import { app, helper } from '../ui/app';
 import { Icon } from '../ui/Icon';
 import { useAnswer } from '../ui/load';
 import { Mark } from '../ui/Mark';
@@ -54,6 +54,7 @@ export function Home() {
       <div class="sides">
         <div>
           <a class="btn btn-first" href={to('scan')}><Icon name="scan" size={34} />{t('home.scan')}</a>
+          <a class="btn" href={to('rounds')}>{t('screen.rounds')}</a>
           <form class="input-unit" role="search" onSubmit={(e) => { e.preventDefault(); location.hash = `#/find?q=${encodeURIComponent(text)}`; }}>
             <input class="input" type="search" value={text} aria-label={t('find.label')} placeholder={t('find.label')} onInput={(e) => setText(e.currentTarget.value)} />
             <button class="btn btn-icon" aria-label={t('find.go')}><Icon name="find" /></button>
@@ -110,13 +111,24 @@ export function Home() {
 export function More() {
   const waiting = app().questions.value.length + app().held.value.length;
   const links = [
-    ['answers', waiting], ['new-batch'], ['opening'], ['inoculate'], ['harvest'], ['bench'], ['move'], ['rooms'], ['setup'], ['records'], ['settings'],
+      ['answers', waiting],
+      ['rounds'],
+      ['new-batch'],
+      ['opening'],
+      ['inoculate'],
+      ['harvest'],
+      ['bench'],
+      ['move'],
+      ['rooms'],
+      ['setup'],
+      ['records'],
+      ['settings'],
   ] as [string, number?][];
   return (
     <main class="screen" id="main">
       <Head title={t('nav.more')} root />
       <ul class="list">
-        {links.map(([name, n]) => (
+        {links.filter(([name]) => !helper.value || name === 'settings').map(([name, n]) => (
           <li key={name}><a href={to(name)}><b>{t(`screen.${name}`)}</b>{n ? <span class="count">{n}</span> : <span />}<span class="sub">{t(`screen.${name}.about`)}</span></a></li>
         ))}
       </ul>

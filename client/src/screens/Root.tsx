@@ -2,7 +2,7 @@
 import { useEffect, useState } from 'preact/hooks';
 import type { ComponentChildren } from 'preact';
 import { t } from '../i18n';
-import { app } from '../ui/app';
+import { app, helper } from '../ui/app';
 import { errorWords } from '../ui/act';
 import { Icon, type IconName } from '../ui/Icon';
 import { ErrorNote } from '../ui/Notes';
@@ -17,6 +17,8 @@ import { Head } from './parts';
 
 const round = later(() => import('./round'));
 const desk = later(() => import('./desk'));
+const floor = later(() => import('./floor'));
+const FLOOR = ['rounds', 'round', 'round-end', 'hands', 'sweep', 'seek', 'count', 'day-sheet', 'papers', 'four'];
 const ROUND = ['find', 'bag', 'batch', 'place', 'bad', 'move', 'roll', 'harvest'];
 
 const Lost = () => <main class="screen" id="main"><Head title={t('nav.lost')} /><ErrorNote what={t('nav.lost.what')} todo={t('nav.lost.todo')} /></main>;
@@ -24,18 +26,32 @@ const Lost = () => <main class="screen" id="main"><Head title={t('nav.lost')} />
 function screenOf(at: Route): ComponentChildren {
   const { name, args: [a = ''] } = at;
   switch (name) {
-    case '': return <Home />;
+    case '': if (!helper.value) return <Home />; return floor.here.value?.floorScreen({ ...at, name: 'four' }) ?? <Fetching of={floor} />;
     case 'scan': return <Scan />;
     case 'more': return <More />;
     case 'c': return <CodePage key={a} code={a} />;
     default:
       if (ROUND.includes(name)) return round.here.value?.roundScreen(at) ?? <Fetching of={round} />;
+      if (FLOOR.includes(name)) return floor.here.value?.floorScreen(at) ?? <Fetching of={floor} />;
       return desk.here.value ? desk.here.value.deskScreen(at) ?? <Lost /> : <Fetching of={desk} />;
   }
 }
 
 const RAIL: [string, IconName, string][] = [['', 'home', 'nav.home'], ['scan', 'scan', 'nav.scan'], ['find', 'find', 'nav.find'], ['more', 'more', 'nav.more']];
-const WIDE = ['new-batch', 'opening', 'inoculate', 'harvest', 'bench', 'move', 'rooms', 'setup', 'records', 'answers', 'settings'];
+const WIDE = [
+  'rounds',
+  'new-batch',
+  'opening',
+  'inoculate',
+  'harvest',
+  'bench',
+  'move',
+  'rooms',
+  'setup',
+  'records',
+  'answers',
+  'settings',
+];
 
 function Rail() {
   const at = route.value.name;
@@ -50,7 +66,7 @@ function Rail() {
             {name === 'more' && waiting > 0 && <span class="count" aria-label={t('home.answers', { n: waiting })}>{waiting}</span>}</a>
         </li>
       ))}</ul>
-      <ul class="rail-wide">{WIDE.map((name) => (
+      <ul class="rail-wide">{(helper.value ? ['settings'] : WIDE).map((name) => (
         <li key={name}><a href={to(name)} {...(at === name && !inRail ? { 'aria-current': 'page' as const } : {})}><span>{t(`screen.${name}`)}</span>
           {name === 'answers' && waiting > 0 && <span class="count">{waiting}</span>}</a></li>
       ))}</ul>
@@ -63,7 +79,12 @@ export function Root({ pairCode }: { pairCode: string | null }) {
   const [state, setState] = useState<'starting' | 'open' | { what: string; todo: string }>('starting');
   useClock();
   // Once the first screen is up, and not in its way; the round's first, for a scan leads there.
-  useEffect(() => { if (state === 'open') void round.fetch().then(desk.fetch).then(() => desk.here.value?.startPhotos()); }, [state]);
+  useEffect(() => {
+    if (state !== 'open') return;
+    void round.fetch()
+      .then(floor.fetch).then(() => floor.here.value?.goOn())
+      .then(desk.fetch).then(() => desk.here.value?.startPhotos());
+  }, [state]);
   useEffect(() => { a.start().then(() => setState('open'), (error: unknown) => setState(errorWords(error))); }, []);
   const now = route.value;
   if (state === 'starting') return <p class="screen" role="status">{t('starting')}</p>;

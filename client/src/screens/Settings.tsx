@@ -3,7 +3,7 @@ import { useEffect, useState } from 'preact/hooks';
 import type { PairingCode } from '../app-types';
 import { LANGUAGES, language, choiceName, speak, t, type Language } from '../i18n';
 import { age, units, when, type Units } from '../i18n/format';
-import { app, hand, theme, type Hand, type Theme } from '../ui/app';
+import { app, hand, helper, theme, type Hand, type Theme } from '../ui/app';
 import { errorWords, saving } from '../ui/act';
 import { ChoiceGrid } from '../ui/Choice';
 import { ErrorNote } from '../ui/Notes';
@@ -61,6 +61,8 @@ export function Settings() {
             options={(['metric', 'us'] as const).map((v) => ({ value: v, name: t(`settings.units.${v}`) }))} />
           <ChoiceGrid label={t('settings.hand')} value={hand.value} onPick={(v) => { hand.value = v as Hand; }}
             options={(['right', 'left'] as const).map((v) => ({ value: v, name: t(`settings.hand.${v}`) }))} />
+          <ChoiceGrid label={t('settings.acts')} value={helper.value ? 'four' : 'all'} onPick={(v) => { helper.value = v === 'four'; }}
+            options={(['all', 'four'] as const).map((v) => ({ value: v, name: t(`settings.acts.${v}`), about: t(`settings.acts.${v}.about`) }))} />
         </div>
       </div>
     </main>

@@ -19,10 +19,12 @@ export type Theme = 'auto' | 'light' | 'dim';
 export type Hand = 'right' | 'left';
 export const theme = signal<Theme>('auto');
 export const hand = signal<Hand>('right');
+/** A helper's phone: four acts and no more. */
+export const helper = signal(false);
 
 const KEY = 'bagtrail.prefs';
 
-interface Prefs { language: Language; units: Units; theme: Theme; hand: Hand }
+interface Prefs { language: Language; units: Units; theme: Theme; hand: Hand; helper: boolean }
 
 function browserLanguage(): Language {
   const wanted = navigator.languages ?? [navigator.language];
@@ -35,7 +37,7 @@ function browserLanguage(): Language {
 
 function load(): Prefs {
   const lang = browserLanguage();
-  const base: Prefs = { language: lang, units: lang === 'en-US' ? 'us' : 'metric', theme: 'auto', hand: 'right' };
+  const base: Prefs = { language: lang, units: lang === 'en-US' ? 'us' : 'metric', theme: 'auto', hand: 'right', helper: false };
   try {
     return { ...base, ...(JSON.parse(localStorage.getItem(KEY) ?? '{}') as Partial<Prefs>) };
   } catch {
@@ -54,6 +56,7 @@ export async function startPrefs(): Promise<void> {
   units.value = kept.units === 'us' ? 'us' : 'metric';
   theme.value = ['auto', 'light', 'dim'].includes(kept.theme) ? kept.theme : 'auto';
   hand.value = kept.hand === 'left' ? 'left' : 'right';
+  helper.value = kept.helper === true;
   const dark = matchMedia('(prefers-color-scheme: dark)');
   const darkNow = signal(dark.matches);
   dark.addEventListener('change', (e) => { darkNow.value = e.matches; });
@@ -66,7 +69,7 @@ export async function startPrefs(): Promise<void> {
     document.querySelector('meta[name=theme-color]')?.setAttribute('content', dim ? '#0d110f' : '#e9eeea');
     try {
       localStorage.setItem(KEY, JSON.stringify({
-        language: language.value, units: units.value, theme: theme.value, hand: hand.value,
+        language: language.value, units: units.value, theme: theme.value, hand: hand.value, helper: helper.value,
       } satisfies Prefs));
     } catch {
       // Private mode: the choice holds until the page is closed.

@@ -18,15 +18,19 @@ import { sayReading } from './reading';
 export type OnCode = (code: string, again: boolean) => void | Promise<void>;
 
 /** `letter`: only codes of this type are for it, others are for whoever lies below. */
-interface Taker { take: OnCode; letter?: string | undefined }
+interface Taker { take: OnCode; letter?: string | undefined; quiet?: boolean | undefined }
 
 const takers: Taker[] = [];
 
-/** Sends scanned codes to this component while it is on screen; with `letter` only codes of that type. */
-export function useScan(take: OnCode | null, letter?: string): void {
+/**
+ * Sends scanned codes to this component while it is on screen; with `letter` only codes of that type. `quiet`: it
+ * tells each scan itself. Command tags go to who names their letter, else to the screen that obeys them.
+ */
+export function useScan(take: OnCode | null, letter?: string, quiet?: boolean): void {
   const held = useRef<Taker>({ take: () => undefined });
   if (take) held.current.take = take;
   held.current.letter = letter;
+  held.current.quiet = quiet;
   const on = take !== null;
   useEffect(() => {
     if (!on) return undefined;
@@ -70,7 +74,7 @@ export function dispatch(reading: Reading, again = false): void {
     return;
   }
   const { code } = reading;
-  tell(again ? 'again' : 'read');
+  if (!takers.at(-1)?.quiet) tell(again ? 'again' : 'read');
   before = before.then(() => Promise.race([deliver(code, again), pause(LONGEST_MS)]));
 }
 
@@ -80,9 +84,10 @@ async function deliver(code: string, again: boolean): Promise<void> {
   // Its screen is redrawn in a microtask; a task later it is sure to know.
   await pause(0);
   const top = takers[takers.length - 1];
-  const taker = takers.findLast(({ letter }) => letter === undefined || code.startsWith(letter));
+  const taker = takers.findLast(({ letter }) => (letter === undefined && code[0] !== 'X') || code[0] === letter);
   try {
     if (taker) await taker.take(code, again);
+    else if (code[0] === 'X') go('hands', code);
     else if (top?.letter) say('bad', t('scan.wrong_type', { want: t(`type.${top.letter}`), got: t(`type.${code[0] ?? 'B'}`) }));
     else go('c', code);
   } catch (error) {

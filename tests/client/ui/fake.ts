@@ -74,6 +74,7 @@ function demo(): Record<string, BatchView> {
 export function fakeApp({ paired = true, unsent = 3, link = 'ok' as LinkState['state'], empty = false } = {}): Fake {
   const batches = empty ? {} : demo();
   const log: Line[] = [];
+  const kept = new Map<string, unknown>();
   const changed = signal(0);
   const lastAct = signal<{ lines: Line[]; voided: boolean } | null>(null);
   const ref = signal<Ref>({
@@ -190,8 +191,10 @@ export function fakeApp({ paired = true, unsent = 3, link = 'ok' as LinkState['s
       if (p?.end) return [{ ty: 'note.written', likely: true }];
       return ['bag.harvested', 'bag.contaminated', 'bag.moved', 'bag.soaked'].map((ty, i) => ({ ty, likely: i === 0 }));
     },
+    store: { get: <T,>(name: string) => Promise.resolve(kept.get(name) as T | undefined), set: (name, value) => Promise.resolve(void kept.set(name, value)), newest: () => Promise.resolve([]) },
     records: (limit) => Promise.resolve([...log].reverse().slice(0, limit).map((l) => ({ line: l }))),
     printLabels: () => Promise.resolve(new Blob(['%PDF-1.4'], { type: 'application/pdf' })),
+    paper: () => Promise.resolve(new Blob(['%PDF-'])),
     pairingCode: () => Promise.resolve({ code: 'ABCD2345', expires: Date.now() + 900_000, url: 'https://farm-7k3q.local:8443/#pair=ABCD2345',
       invitation: { url: 'http://192.168.1.50:8080/', qr: ['1010', '0110', '1111', '0000'], check: 'YE6S-V49P' } }),
     health: () => Promise.resolve({

@@ -55,6 +55,6 @@ describe('the first screen', () => {
   it('shares no id with the rest', () => expect(Object.keys(FIRST).filter((id) => id in REST)).toEqual([]));
 });
 
-it.each(['screens/round.tsx', 'screens/desk.tsx'])('%s brings the rest of the texts', (name) => {
+it.each(['screens/round.tsx', 'screens/desk.tsx', 'screens/floor.tsx'])('%s brings the rest of the texts', (name) => {
   expect(broughtBy(name).has(join(SRC, 'i18n', 'en-GB.rest.json'))).toBe(true);
 });
