@@ -191,7 +191,7 @@ export class Farm {
     }
     const kin = this.index.kin(line.id);
     const kind = KINDS.get(line.k);
-    const simple = kind !== undefined && (kind.reach !== '' || line.k === 'note.written');
+    const simple = kind !== undefined && (kind.reach !== '' || kind.rules.includes('noted'));
     for (const id of kin) {
       const one = this.index.get(id);
       this.touchCodes(one, touched, kin.length > 1 || !simple);

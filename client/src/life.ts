@@ -334,7 +334,7 @@ function joinOf(node: Node, code: string): Line | null {
 
 function actsOnParts(line: Line): boolean {
   const kind = kindOf(line.k);
-  return kind.reach !== '' || kind.rules.includes('load') || line.k === 'note.written';
+  return kind.reach !== '' || kind.rules.includes('load') || kind.rules.includes('noted');
 }
 
 function isExcepted(node: Node, line: Line, key: string): boolean {

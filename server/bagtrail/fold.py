@@ -164,7 +164,7 @@ class Farm:
                 self._mark(unit, None, touched)
         kin = self.index.kin(line["id"])
         kind = KINDS.get(line["k"])
-        simple = kind is not None and (bool(kind.reach) or line["k"] == "note.written")
+        simple = kind is not None and (bool(kind.reach) or "noted" in kind.rules)
         for i in kin:
             one = self.index.lines[i]
             self._touch_codes(one, touched, whole=len(kin) > 1 or not simple)

@@ -315,7 +315,7 @@ def when(line: Line) -> int:
 
 def _acts(line: Line) -> bool:
     kind = KINDS[line["k"]]
-    return bool(kind.reach) or "load" in kind.rules or line["k"] == "note.written"
+    return bool(kind.reach) or "load" in kind.rules or "noted" in kind.rules
 
 
 def _excepted(node: Node, line: Line, key: str) -> bool:

@@ -198,3 +198,15 @@ def test_every_kind_field_and_choice_has_its_words(name: str) -> None:
     wanted = {f"kind.{id_}.title"} | {f"field.{id_}.{f.name}" for f in kind.fields}
     wanted |= {f"choice.{f.name}.{choice}" for f in kind.fields for choice in f.choices}
     assert sorted(wanted - words) == []
+
+
+def test_label_stock_has_the_words_of_the_advice() -> None:
+    """The catalogue is pure and may not import the labels' package: its lists are held here."""
+    from bagtrail.catalogue import labels
+    from bagtrail_labels import LAYOUTS, advice
+
+    assert labels.METHODS == advice.METHODS
+    assert labels.MATERIALS == advice.MATERIALS
+    assert tuple(word.removeprefix("advice.test_") for word in advice.SURVIVAL_TEST) == labels.STEPS
+    layouts = [f.name for f in KINDS["label.chosen"].fields if f.name.startswith("layout_")]
+    assert len(layouts) == len(LAYOUTS) - 1  # command tags are the same for every farm

@@ -4,7 +4,7 @@ The marshmallow schema, both folds, the client's form, the API page and the tabl
 follow from an entry. Pure: only the standard library and `ids`.
 """
 
-from . import bags, batches, crop, farm, places, records, stock  # noqa: F401  (they fill KINDS)
+from . import bags, batches, crop, farm, labels, places, records, stock  # noqa: F401  (fill KINDS)
 from .check import check, check_fields
 from .model import KINDS, Field, Kind, as_data
 

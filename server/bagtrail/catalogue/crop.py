@@ -17,5 +17,6 @@ add(Kind("crop.packed", "Mushrooms were packed from crates or a batch.",
 add(Kind("note.written", "A note on anything that has a code.",
     sub=("B", "G", "M", "P", "S", "H", "K", "W", "strain", "material", "recipe"),
     fields=(Field("text", TEXT, required=True, max=2_000),),
+    rules=("noted",),
     example={"sub": ["B0000001K"], "d": {"text": "patch torn, taped"}},
 ))  # fmt: skip
