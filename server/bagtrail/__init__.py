@@ -47,7 +47,7 @@ def create_app(given: Mapping[str, str] | None = None) -> Flask:
     from .network.lan import standing
     from .photos import Photos
     from .scale import Scale
-    from .views import hosts, pages, register
+    from .views import drain, hosts, pages, register
 
     logging.getLogger("bagtrail").setLevel(logging.INFO)
     settings = settings_.load(given)
@@ -63,5 +63,6 @@ def create_app(given: Mapping[str, str] | None = None) -> Flask:
     plain = f"http://{stands.host}:{stands.welcome_port}" if stands and stands.welcome_port else ""
     pages.install(app, pages.static_dir(settings.static), plain)
     hosts.install(app, settings, stands, log.identity.tag)
+    app.wsgi_app = drain.Drain(app.wsgi_app)  # type: ignore[assignment,method-assign]
     log.live.catch_up()  # loaded now, not at the first question
     return app

@@ -10,6 +10,7 @@ import socket
 import sys
 import threading
 from collections.abc import Callable
+from functools import partial
 from multiprocessing import util
 from typing import TYPE_CHECKING, Any
 
@@ -21,6 +22,8 @@ from .schedule import Schedule
 from .settings import Settings
 
 if TYPE_CHECKING:
+    from multiprocessing.synchronize import Event
+
     from flask import Flask
 
     from .sync import Log
@@ -56,6 +59,7 @@ def run(settings: Settings, say: Callable[[str], None]) -> None:
     from . import open_log
     from .devices import start_code
     from .sync import now_ms
+    from .workers import make_ready
 
     check_port(settings.host, settings.port)
     log = open_log(settings)
@@ -78,11 +82,12 @@ def run(settings: Settings, say: Callable[[str], None]) -> None:
     os.environ.update(as_environment(settings))
     lan = Lan(settings, stands, tag, name, _reload) if stands else None
     server = _server(settings, stands)
+    server.ready = make_ready()
     if lan is not None:
         lan.start()
     try:
         # Its own loader would look for a file of our name in the folder it was started from.
-        server.serve(target_loader=load_app, wrap_loader=False)
+        server.serve(target_loader=partial(load_app, server.ready), wrap_loader=False)
     finally:
         if lan is not None:
             lan.stop()
@@ -92,7 +97,8 @@ def _server(settings: Settings, stands: Standing | None) -> Any:
     """Returns granian: https on every card where phones are served, else plain http."""
     from granian.constants import Interfaces, SSLProtocols
     from granian.log import LogLevels
-    from granian.server import Server
+
+    from .workers import PatientServer
 
     secure: dict[str, Any] = {}
     if stands is not None:
@@ -103,7 +109,7 @@ def _server(settings: Settings, stands: Standing | None) -> Any:
         }
         if not hasattr(signal, "SIGHUP"):  # Windows: workers that live a day take up a new one
             secure["workers_lifetime"] = 86_400
-    return Server(
+    return PatientServer(
         "bagtrail:create_app",
         factory=True,
         address=EVERY_CARD if stands else settings.host,
@@ -164,9 +170,14 @@ def _tell_sheet(log: Log, settings: Settings, say: Callable[[str], None]) -> Non
         say(f"The sheet could not be drawn as a PDF ({bad}); `bagtrail sheet` tries again.")
 
 
-def load_app() -> Flask:
-    """Returns the application; runs in granian's worker process."""
+def load_app(ready: Event) -> Flask:
+    """Returns the application; runs in granian's worker process.
+
+    Args:
+        ready: is set once it can answer.
+    """
     from . import create_app
+    from .workers import rest_when_told
 
     app = create_app()
     # A worker is a child process, which ends without atexit; one of the two ways is always taken.
@@ -174,6 +185,8 @@ def load_app() -> Flask:
     util.Finalize(None, app.extensions["bagtrail"].close, exitpriority=10)
     threading.Thread(target=_end_with_parent, daemon=True).start()
     Schedule(app.extensions["bagtrail"], settings_.load()).start()
+    rest_when_told()
+    ready.set()
     return app
 
 

@@ -212,7 +212,12 @@ class Load:
 
     def _open(self) -> http.client.HTTPConnection:
         link = http.client.HTTPConnection(self.farm.host, self.farm.tls_port)
-        link.sock = self.farm.dial(self.trust)
+
+        def connect() -> None:  # also after an answer that says "Connection: close"
+            link.sock = self.farm.dial(self.trust)
+
+        link.connect = connect  # type: ignore[method-assign]
+        link.connect()
         return link
 
     def _new(self) -> None:
