@@ -1,4 +1,4 @@
-"""The bench in real Chromium: a fake port for Web Serial, a pseudo-terminal for the farm's computer."""
+"""The bench in real Chromium: a fake port for Web Serial, a pseudo-terminal for the farm's."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Printed labels: what was printed, how the farm wants them, and what its own stock lived through."""
+"""Labels as printed: what was printed, how the farm wants them, what its stock lived through."""
 
 from .model import CHOICE, CODES, FLAG, INT, TEXT, Field, Kind, add
 
