@@ -24,7 +24,8 @@ export default defineConfig({
   build: {
     // The oldest phones we mean to carry: VideoFrame and module workers have fallbacks or are there.
     target: ['chrome100', 'safari16', 'firefox115'],
-    modulePreload: { polyfill: false },
+    // The page names ahead what it starts with; later chunks come from the worker's store.
+    modulePreload: { polyfill: false, resolveDependencies: (_file, needs, { hostType }) => (hostType === 'html' ? needs : []) },
     // An inlined file would need data: in the page's content security policy.
     assetsInlineLimit: 0,
     reportCompressedSize: false,

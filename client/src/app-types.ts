@@ -5,6 +5,7 @@
  * Units: whole grams, whole milliseconds (Unix, UTC), codes as nine Crockford symbols.
  */
 import type { Signal, ReadonlySignal } from '@preact/signals';
+import type { Brief } from './findindex';
 
 /** An error meant for a person: `code` selects the sentence `error.<code>`, `details` fill it. */
 export class AppError extends Error {
@@ -332,7 +333,8 @@ export interface App {
   resolve(code: string): Promise<{ type: ResolvedType; code: string }>;
   questions: ReadonlySignal<Question[]>;
   held: ReadonlySignal<Held[]>;
-  suggestions(code: string): Suggestion[];
+  /** The parts a code stands for, in brief: one part, all of a batch, or all that stands at a place. */
+  briefs(code: string): Brief[];
   /** The newest records of the log this phone holds, newest first. */
   records(limit: number): Promise<HistoryLine[]>;
   /** Kept beside the outbox, for what must outlive a reload and is no record; and own records, newest first. */

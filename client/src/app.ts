@@ -10,7 +10,7 @@ import { Clock } from './clock';
 import { View, type Cursor } from './db';
 import { readyFrom } from './drafts';
 import { AppError, isFull, storageError } from './errors';
-import { FindIndex } from './findindex';
+import { FindIndex, type Brief } from './findindex';
 import { isBatch } from './findrow';
 import { FARM, LOOSE } from './fold';
 import { newCode as randomCode, typeOf } from './ids';
@@ -21,7 +21,6 @@ import { Live } from './live';
 import { Outbox, type Kept, type Pairing, type Ready } from './outbox';
 import type { Stored } from './pull';
 import { newId } from './random';
-import { suggest } from './suggest';
 import { LaterSync } from './sync-later';
 import { ownActs, voidsOf } from './undo';
 
@@ -207,16 +206,15 @@ export class Core implements App {
     }
   }
 
-  suggestions(code: string) {
+  briefs(code: string): Brief[] {
     const brief = isPartCode(code) ? this.index.brief(code) : null;
-    if (brief) return suggest(code, [brief]);
-    if (typeOf(code) === 'M') return suggest(code, this.index.briefs(code));
-    if (typeOf(code) !== 'P') return suggest(code, []);
-    const parts = this.index.find({ place: code }, this.ref.value).map((found) => ({
+    if (brief) return [brief];
+    if (typeOf(code) === 'M') return this.index.briefs(code);
+    if (typeOf(code) !== 'P') return [];
+    return this.index.find({ place: code }, this.ref.value).map((found) => ({
       unit: found.batch, code, num: '', stage: found.stage, ended: false, place: code, strain: found.strain ?? '',
       n: found.n, since: found.since, next: 1, bad: found.bad ?? false,
     }));
-    return suggest(code, parts);
   }
 
   async records(limit: number): Promise<HistoryLine[]> {

@@ -23,7 +23,7 @@ DECODER = re.compile(r"^assets/(engine|decoder\.worker|zxing_reader)-")
 #: Files that no start needs: for the browser's own use, or read by people.
 ASIDE = re.compile(r"^(sw\.js|licences\.txt|manifest\.webmanifest|icons/)")
 #: What a chunk cannot run without, as the bundler writes it.
-STATIC = re.compile(r"""(?:^|[;}])import(?:[^;'"`()]*?from)?["'`]\./([^"'`]+)["'`]""")
+STATIC = re.compile(r"""(?:^|[;}\n])import(?:[^;'"`()]*?from)?["'`]\./([^"'`]+)["'`]""")
 
 
 def dist() -> Path:

@@ -20,7 +20,7 @@ LAYERS: tuple[tuple[str, tuple[str, ...]], ...] = (
     ("use cases", ("sync", "intake", "live", "devices", "epochs", "durable", "limits", "backup",
                    "restore", "recovery", "sheet", "disks", "schedule", "network", "answers",
                    "printing", "demo", "jpeg", "photos", "scale")),
-    ("outsides", ("views", "cli", "care", "lan_cli", "serving", "papers")),
+    ("outsides", ("views", "cli", "care", "lan_cli", "workers", "serving", "papers")),
     ("app", ("", "__main__")),
 )  # fmt: skip
 CORE = {name for _, names in LAYERS[:2] for name in names}

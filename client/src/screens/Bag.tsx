@@ -2,6 +2,7 @@
 import type { Part, PartView } from '../app-types';
 import { choiceName, t } from '../i18n';
 import { dayAge, day, spacedCode, weight } from '../i18n/format';
+import { suggest } from '../suggest';
 import { app } from '../ui/app';
 import { BagSign, lookOf, lookWords } from '../ui/BagSign';
 import { KINDS } from '../ui/catalogue';
@@ -31,7 +32,7 @@ export function otherActs(code: string, ended: boolean, but: string[]): string[]
 
 export function Acts({ code, ended, extra = [] }: { code: string; ended: boolean; extra?: string[] }) {
   const may = otherActs(code, ended, []);
-  const offered = app().suggestions(code).filter((s) => KINDS.get(s.ty));
+  const offered = suggest(code, app().briefs(code)).filter((s) => KINDS.get(s.ty));
   const first = (offered.find((s) => s.likely) ?? offered[0])?.ty;
   // A contaminated bag is found at any stage: its way is never more than three touches.
   const next = [...new Set([...offered.map((s) => s.ty), ...ALWAYS.filter((ty) => may.includes(ty))])].filter((ty) => ty !== first);

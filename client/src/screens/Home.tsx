@@ -2,12 +2,12 @@
 import { ENDS } from '../ui/catalogue';
 import { kindName, t } from '../i18n';
 import { calendarDays, weight } from '../i18n/format';
-import { app, helper } from '../ui/app';
+import { app } from '../ui/app';
 import { Icon } from '../ui/Icon';
 import { useAnswer } from '../ui/load';
 import { Mark } from '../ui/Mark';
 import { to } from '../ui/route';
-import { Head, Heading } from './parts';
+import { Heading } from './parts';
 import { useState } from 'preact/hooks';
 import { go } from '../ui/route';
 
@@ -103,35 +103,6 @@ export function Home() {
           </section>
         </div>
       </div>
-    </main>
-  );
-}
-
-/** Everything else, in words. */
-export function More() {
-  const waiting = app().questions.value.length + app().held.value.length;
-  const links = [
-      ['answers', waiting],
-      ['rounds'],
-      ['new-batch'],
-      ['opening'],
-      ['inoculate'],
-      ['harvest'],
-      ['bench'],
-      ['move'],
-      ['rooms'],
-      ['setup'],
-      ['records'],
-      ['settings'],
-  ] as [string, number?][];
-  return (
-    <main class="screen" id="main">
-      <Head title={t('nav.more')} root />
-      <ul class="list">
-        {links.filter(([name]) => !helper.value || name === 'settings').map(([name, n]) => (
-          <li key={name}><a href={to(name)}><b>{t(`screen.${name}`)}</b>{n ? <span class="count">{n}</span> : <span />}<span class="sub">{t(`screen.${name}.about`)}</span></a></li>
-        ))}
-      </ul>
     </main>
   );
 }

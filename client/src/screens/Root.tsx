@@ -10,7 +10,7 @@ import { route, to, type Route } from '../ui/route';
 import { StatusBar, useClock } from '../ui/Status';
 import { Toast } from '../ui/toast';
 import { UndoBar } from '../ui/UndoBar';
-import { Home, More } from './Home';
+import { Home } from './Home';
 import { Fetching, later } from './later';
 import { CodePage, Scan } from './Scan';
 import { Head } from './parts';
@@ -19,7 +19,7 @@ const round = later(() => import('./round'));
 const desk = later(() => import('./desk'));
 const floor = later(() => import('./floor'));
 const FLOOR = ['rounds', 'round', 'round-end', 'hands', 'sweep', 'seek', 'count', 'day-sheet', 'papers', 'four'];
-const ROUND = ['find', 'bag', 'batch', 'place', 'bad', 'move', 'roll', 'harvest'];
+const ROUND = ['more', 'find', 'bag', 'batch', 'place', 'bad', 'move', 'roll', 'harvest'];
 
 const Lost = () => <main class="screen" id="main"><Head title={t('nav.lost')} /><ErrorNote what={t('nav.lost.what')} todo={t('nav.lost.todo')} /></main>;
 
@@ -28,7 +28,6 @@ function screenOf(at: Route): ComponentChildren {
   switch (name) {
     case '': if (!helper.value) return <Home />; return floor.here.value?.floorScreen({ ...at, name: 'four' }) ?? <Fetching of={floor} />;
     case 'scan': return <Scan />;
-    case 'more': return <More />;
     case 'c': return <CodePage key={a} code={a} />;
     default:
       if (ROUND.includes(name)) return round.here.value?.roundScreen(at) ?? <Fetching of={round} />;

@@ -7,6 +7,7 @@ import { Bag } from './Bag';
 import { Batch } from './Batch';
 import { Find } from './Find';
 import { Harvest } from './Harvest';
+import { More } from './More';
 import { Move, Roll } from './Move';
 import { Place } from './Place';
 
@@ -14,6 +15,7 @@ import { Place } from './Place';
 export function roundScreen({ name, args: [a = ''], query }: Route): ComponentChildren {
   // Keys make a screen start afresh for another code instead of keeping the last one's figures.
   switch (name) {
+    case 'more': return <More />;
     case 'find': return <Find key={query.toString()} query={query} />;
     case 'bag': return <Bag key={a} code={a} />;
     case 'batch': return <Batch key={a} code={a} />;

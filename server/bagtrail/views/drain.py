@@ -10,6 +10,9 @@ from __future__ import annotations
 from collections.abc import Iterable
 from wsgiref.types import StartResponse, WSGIApplication, WSGIEnvironment
 
+from werkzeug.exceptions import ClientDisconnected
+from werkzeug.wsgi import get_input_stream
+
 MOST = 8 << 20  # bytes; eight times the largest body that is taken
 CHUNK = 1 << 16
 
@@ -21,10 +24,15 @@ class Drain:
         self.inner = inner
 
     def __call__(self, environ: WSGIEnvironment, start: StartResponse) -> Iterable[bytes]:
-        body = environ.get("wsgi.input")  # the application may put another in its place
+        # Bounded by the stated length: not every server ends the stream where the body ends.
+        body = get_input_stream(environ)
+        environ["wsgi.input"] = body
+        environ["wsgi.input_terminated"] = True
         reply = self.inner(environ, start)
-        if environ.get("REQUEST_METHOD") in ("POST", "PUT", "PATCH", "DELETE") and body is not None:
-            left = MOST
+        left = MOST
+        try:
             while left > 0 and (data := body.read(CHUNK)):
                 left -= len(data)
+        except (OSError, ClientDisconnected):
+            pass  # it went away, and wants no answer
         return reply

@@ -186,11 +186,10 @@ export function fakeApp({ paired = true, unsent = 3, link = 'ok' as LinkState['s
       return Promise.resolve({ type: known && types[letter] ? types[letter] : letter === 'K' ? 'crate' as const : 'unknown' as const, code: c });
     },
     held: signal<Held[]>(empty ? [] : [{ id: 'h1', why: 'field:g', line: line('bag.harvested', [bagCode(3)], { flush: 1 }, 1) }]),
-    suggestions: (c) => {
-      const p = all().find(([pc]) => pc === c)?.[2];
-      if (p?.end) return [{ ty: 'note.written', likely: true }];
-      return ['bag.harvested', 'bag.contaminated', 'bag.moved', 'bag.soaked'].map((ty, i) => ({ ty, likely: i === 0 }));
-    },
+    briefs: (code) => all().filter(([pc]) => pc === code).map(([, { code: unit }, p]) => ({
+      unit, code, num: p.num ?? '', stage: p.stage, ended: p.end !== undefined, place: p.place ?? '', strain: p.strain ?? '',
+      n: p.n, since: p.since, next: p.next ?? 1, bad: p.bad !== undefined,
+    })),
     store: { get: <T,>(name: string) => Promise.resolve(kept.get(name) as T | undefined), set: (name, value) => Promise.resolve(void kept.set(name, value)), newest: () => Promise.resolve([]) },
     records: (limit) => Promise.resolve([...log].reverse().slice(0, limit).map((l) => ({ line: l }))),
     printLabels: () => Promise.resolve(new Blob(['%PDF-1.4'], { type: 'application/pdf' })),
