@@ -16,7 +16,7 @@ const TIMEOUT_MS = 30_000;
 /** Bodies below this gain nothing from gzip. */
 const SMALL = 2_000;
 
-export type Trouble = 'offline' | 'silent' | 'portal' | 'refused' | 'busy' | 'unpaired' | 'reset' | 'too_big' | 'wrong_farm';
+export type Trouble = 'offline' | 'silent' | 'portal' | 'refused' | 'busy' | 'unpaired' | 'unconfirmed' | 'reset' | 'too_big' | 'wrong_farm';
 
 /** Why an exchange brought nothing. `wait` is the server's Retry-After in ms. */
 export class LinkError extends Error {
@@ -142,6 +142,7 @@ function refusal(response: Response, body: Data | null): LinkError {
   if (!body || !('error' in body || 'k' in body)) {
     return status >= 500 && status !== 511 ? of('busy') : new LinkError('portal', words, wait, {}, status);
   }
+  if (status === 403 && error['code'] === 'unconfirmed') return of('unconfirmed');
   if (status === 401 || status === 403) return of('unpaired');
   if (status === 409) return of(body['k'] === 'reset' ? 'reset' : 'wrong_farm');
   return of(status >= 500 ? 'busy' : 'refused');

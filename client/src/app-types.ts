@@ -243,7 +243,8 @@ export interface Ref {
 }
 
 export interface LinkState {
-  state: 'ok' | 'offline' | 'silent' | 'portal' | 'unpaired' | 'error';
+  /** unconfirmed: the log was put back, it sends but does not fetch; two_servers: two logs live for one farm. */
+  state: 'ok' | 'offline' | 'silent' | 'portal' | 'unpaired' | 'unconfirmed' | 'two_servers' | 'error';
   heard: number | null;
   message?: string;
 }

@@ -9,7 +9,7 @@ import type { App, Device, Draft, Health, Held, HistoryLine, Label, Line, Pairin
 import { Clock } from './clock';
 import { View, type Cursor } from './db';
 import { readyFrom } from './drafts';
-import { AppError, isFull, storageError } from './errors';
+import { AppError, isFullError, storageError } from './errors';
 import { FindIndex, type Brief } from './findindex';
 import { isBatch } from './findrow';
 import { FARM, LOOSE } from './fold';
@@ -18,6 +18,7 @@ import { isPartCode } from './life';
 import type { Line as FoldLine } from './line';
 import { lineOf, NotARecord } from './line';
 import { Live } from './live';
+import type { Others } from './others';
 import { Outbox, type Kept, type Pairing, type Ready } from './outbox';
 import type { Stored } from './pull';
 import { newId } from './random';
@@ -30,6 +31,7 @@ export interface Options {
   fetch?: Fetch;
   outbox?: Outbox;
   view?: View;
+  others?: string;
   clock?: Clock;
   /** Tests start sync themselves. */
   quiet?: boolean;
@@ -61,6 +63,8 @@ export class Core implements App {
   private readonly outbox: Outbox;
   private readonly view: View;
   private readonly fetching: Fetch | undefined;
+  private readonly othersName: string | undefined;
+  private others: Others | null = null;
   private readonly clock: Clock;
   private readonly index = new FindIndex();
   private readonly quiet: boolean;
@@ -80,10 +84,11 @@ export class Core implements App {
     this.view = options.view ?? new View();
     this.clock = options.clock ?? new Clock();
     this.fetching = options.fetch;
+    this.othersName = options.others;
     this.quiet = options.quiet ?? false;
     this.sync = new LaterSync(async () => {
-      const { Sync, api } = await this.network();
-      return new Sync(this.outbox, this.view, api, this.clock, () => this.pairing, {
+      const { Sync, api, others } = await this.network();
+      return new Sync(this.outbox, this.view, others, api, this.clock, () => this.pairing, {
         stored: (change) => this.onStored(change),
         settled: () => this.onSettled(),
       });
@@ -111,8 +116,8 @@ export class Core implements App {
   }
 
   async pair(code: string, deviceName: string): Promise<void> {
-    const { pairWith, api } = await this.network();
-    const pairing = await pairWith(api, this.outbox, this.view, code, deviceName);
+    const { pairWith, api, others } = await this.network();
+    const pairing = await pairWith(api, this.outbox, this.view, others, code, deviceName);
     await this.readOutbox();
     if (this.pairing?.farm !== pairing.farm) throw storageError(new Error('the pairing was not kept'), 'pairing');
     this.tell({ k: 'paired' });
@@ -284,7 +289,8 @@ export class Core implements App {
 
   private async network() {
     const network = await import('./network');
-    return { ...network, api: new network.Api(this.fetching) };
+    this.others ??= new network.Others(this.othersName);
+    return { ...network, api: new network.Api(this.fetching), others: this.others };
   }
 
   // Writing
@@ -297,9 +303,9 @@ export class Core implements App {
     try {
       kept = await save();
     } catch (error) {
-      if (!(error instanceof AppError && error.details['full']) && !isFull(error)) throw storageError(error, 'saving a record');
-      // The view can be fetched again; a record cannot.
-      await this.view.shed().catch(() => undefined);
+      if (!isFullError(error)) throw storageError(error, 'saving a record');
+      // The view can be fetched again, and others hold others' records; this one is nowhere else.
+      await Promise.allSettled([this.view.shed(), this.network().then(({ others }) => others.shed())]);
       kept = await save().catch((again: unknown) => { throw storageError(again, 'saving a record'); });
     }
     const lines = this.keep(kept);

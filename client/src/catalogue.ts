@@ -3,6 +3,7 @@
  * and `example` are not shipped (vite/catalogue.ts).
  */
 import data from './catalogue.json';
+import type { Step } from './upcast';
 
 export interface Field {
   name: string;
@@ -29,6 +30,8 @@ export interface Kind {
   rules: string[];
   effects: Effect[];
   fields: Field[];
+  /** For each older version the steps to the next one. */
+  upcasts?: Step[][];
 }
 
 interface Catalogue {

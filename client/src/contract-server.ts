@@ -19,7 +19,7 @@ export async function workTogether(job: ServerJob): Promise<string> {
     const view = new View(`server-${job.seed}-${i}-view`);
     const outbox = new Outbox(`server-${job.seed}-${i}-outbox`);
     const app = createApp({
-      fetch: (url, init) => fetch(job.url + url, init), outbox, view, quiet: true,
+      fetch: (url, init) => fetch(job.url + url, init), outbox, view, others: `server-${job.seed}-${i}-others`, quiet: true,
     });
     await app.start();
     await app.pair(code, `Phone ${i}`);

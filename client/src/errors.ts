@@ -25,6 +25,9 @@ export function isLostConnection(error: unknown): boolean {
     || /connection.*(lost|clos)/i.test(error.message);
 }
 
+/** Whether a failure, told by us or by the browser, is that of a full device. */
+export const isFullError = (error: unknown): boolean => isFull(error) || (error instanceof AppError && Boolean(error.details['full']));
+
 export function isFull(error: unknown): boolean {
   return error instanceof Error && error.name === 'QuotaExceededError';
 }

@@ -3,6 +3,7 @@ import { KINDS, MAX_MS } from './catalogue';
 import { check, isInt, isObject } from './check';
 import { isRecordId, typeOf } from './ids';
 import { statedTime } from './order';
+import { upcast } from './upcast';
 
 export type Data = Record<string, any>;
 
@@ -113,6 +114,10 @@ export function lineFrom(record: Data, receipt: Receipt | null, pos: number, rol
   line.s = codes(record['sub']);
   if (truthy(record['except'])) line.x = codes(record['except']);
   if (isObject(record['d'])) line.d = record['d'];
+  if (kind && line.tv >= 1 && line.tv < kind.version) {
+    line.d = upcast(kind, line.tv, line.d);
+    line.tv = kind.version;
+  }
   if (flags.length) line.f = flags;
   const why = whole(record) ?? check(line.k, line.tv, line.s, line.d);
   if (why) line.w = why;

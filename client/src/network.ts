@@ -3,5 +3,6 @@
  * looking things up never wait for it.
  */
 export { Api } from './api';
+export { Others } from './others';
 export { asAppError, pairWith } from './pairing';
 export { Sync } from './sync';

@@ -1,6 +1,6 @@
 /**
- * The outbox: every record this device ever wrote, in a database of its own whose version never changes, so
- * that no update of the app ever has to migrate a queued write. Nothing is deleted here.
+ * The outbox: the records this device wrote, in a database of its own whose version never changes, so that no
+ * update of the app ever has to migrate a queued write. What becomes of them once they are sent: ledger.ts.
  *
  * A record's number in its stream, its time and its text are made inside the transaction that stores it:
  * two tabs never use a number twice, and what is stored is byte for byte what is sent.
@@ -31,7 +31,9 @@ export interface Kept {
   state: State;
   /** The server's word for it: ok, dup, held, fork, differs; big, unauthentic when parked. */
   code?: string;
+  /** Its present place in the log, and in which epoch that is. */
   pos?: number;
+  ep?: string;
   receipt?: string;
   rmac?: string;
 }
@@ -50,7 +52,7 @@ export interface Pairing {
   letter: string;
 }
 
-interface Stream {
+export interface Stream {
   st: string;
   sq: number;
   at: number;
@@ -72,11 +74,7 @@ export interface Ready {
 /** One line of the server's answer to a push. */
 export type Answer = [id: string, code: string, pos: number, receipt: string, rmac: string];
 
-/** Words of the server that mean "on the log", and "never will be"; any other leaves the record queued. */
-const TAKEN = new Set(['ok', 'dup', 'held', 'fork', 'differs']);
-const PARKED = new Set(['big', 'unauthentic']);
-
-interface Schema extends DBSchema {
+export interface Schema extends DBSchema {
   records: {
     key: string;
     value: Kept;
@@ -85,7 +83,7 @@ interface Schema extends DBSchema {
   meta: { key: string; value: unknown };
 }
 
-type Write = IDBPTransaction<Schema, ['records', 'meta'], 'readwrite'>;
+export type Write = IDBPTransaction<Schema, ['records', 'meta'], 'readwrite'>;
 type Macs = typeof import('./mac');
 
 let macs: Promise<Macs> | undefined;
@@ -167,95 +165,6 @@ export class Outbox {
     });
   }
 
-  /**
-   * Marks what the server named, one by one; nothing else changes. Returns the records parked now.
-   * `fork` mints a new stream in the same transaction.
-   */
-  async settle(answers: Answer[], sent: ReadonlySet<string>): Promise<Kept[]> {
-    return this.write('marking what was sent', async (tx) => {
-      const parked: Kept[] = [];
-      let fork = false;
-      for (const [id, code, pos, receipt, rmac] of answers) {
-        const kept = sent.has(id) ? await tx.objectStore('records').get(id) : undefined;
-        if (!kept || !(PARKED.has(code) || (TAKEN.has(code) && receipt))) continue;
-        kept.code = code;
-        delete kept.q;
-        if (PARKED.has(code)) {
-          kept.state = 'parked';
-          parked.push(kept);
-        } else {
-          Object.assign(kept, { state: 'acked', pos, receipt, rmac });
-          await heal(tx, kept, receipt);
-        }
-        fork ||= code === 'fork' && kept.st === ((await tx.objectStore('meta').get('stream')) as Stream).st;
-        quietly(tx.objectStore('records').put(kept));
-      }
-      if (fork) await mint(tx);
-      return parked;
-    });
-  }
-
-  /** Sets one record aside that the server cannot take; it is shown, never deleted. */
-  async park(id: string, code: string): Promise<void> {
-    await this.settle([[id, code, 0, '', '']], new Set([id]));
-  }
-
-  /**
-   * Holds what the server says it has of our stream against what we believe: less than was acknowledged
-   * means that those are sent again; more than was written means that we are a restored copy.
-   */
-  async compare(contig: Record<string, number>): Promise<void> {
-    await this.write('comparing with the server', async (tx) => {
-      const stream = (await tx.objectStore('meta').get('stream')) as Stream | undefined;
-      const theirs = stream && contig[stream.st];
-      if (!stream || theirs === undefined) return;
-      if (theirs > stream.sq) {
-        await mint(tx);
-        return;
-      }
-      const known = ((await tx.objectStore('meta').get('acked')) as { st: string; sq: number } | undefined);
-      let sq = known?.st === stream.st ? known.sq : 0;
-      const index = tx.objectStore('records').index('place');
-      for (let next = await index.get([stream.st, sq + 1]); next?.state === 'acked'; next = await index.get([stream.st, sq + 1])) sq += 1;
-      if (theirs < sq) {
-        for (const kept of await index.getAll(IDBKeyRange.bound([stream.st, theirs + 1], [stream.st, sq]))) requeue(tx, kept);
-        sq = theirs;
-      }
-      quietly(tx.objectStore('meta').put({ st: stream.st, sq }, 'acked'));
-    });
-  }
-
-  /** Queues everything of ours again: the server was put back, or replaced. */
-  async requeueAll(): Promise<void> {
-    await this.write('queueing everything again', async (tx) => {
-      for (const kept of await tx.objectStore('records').getAll()) if (kept.state === 'acked') requeue(tx, kept);
-      quietly(tx.objectStore('meta').delete('acked'));
-    });
-  }
-
-  /** Forgets that these are on top: the stored rows hold them now. */
-  async underneath(ids: Iterable<string>): Promise<void> {
-    await this.write('tidying', async (tx) => {
-      for (const id of ids) {
-        const kept = await tx.objectStore('records').get(id);
-        if (kept?.o === undefined) continue;
-        delete kept.o;
-        quietly(tx.objectStore('records').put(kept));
-      }
-    });
-  }
-
-  /** Puts everything of ours on top again, as the stored rows are gone. */
-  async allOnTop(): Promise<void> {
-    await this.write('tidying', async (tx) => {
-      for (const kept of await tx.objectStore('records').getAll()) {
-        if (kept.o !== undefined) continue;
-        kept.o = kept.n;
-        quietly(tx.objectStore('records').put(kept));
-      }
-    });
-  }
-
   get<T>(name: string): Promise<T | undefined> {
     return this.connection.run(`reading ${name}`, (db) => db.get('meta', name) as Promise<T | undefined>);
   }
@@ -312,8 +221,13 @@ export class Outbox {
     };
   }
 
+  /** One reading transaction over both stores. */
+  read<T>(doing: string, work: (tx: IDBPTransaction<Schema, ['records', 'meta'], 'readonly'>) => Promise<T>): Promise<T> {
+    return this.connection.run(doing, (db) => work(db.transaction(['records', 'meta'])));
+  }
+
   /** One strict transaction over both stores; resolves in oncomplete, rejects when it aborts. */
-  private write<T>(doing: string, work: (tx: Write) => Promise<T>): Promise<T> {
+  write<T>(doing: string, work: (tx: Write) => Promise<T>): Promise<T> {
     return this.connection.run(doing, (db) => strictly(db, work));
   }
 }
@@ -340,26 +254,6 @@ async function strictly<T>(db: IDBPDatabase<Schema>, work: (tx: Write) => Promis
 /** A request whose failure its transaction tells. */
 function quietly(request: Promise<unknown>): void {
   request.catch(() => undefined);
-}
-
-async function mint(tx: Write): Promise<void> {
-  const meta = tx.objectStore('meta');
-  const old = (await meta.get('stream')) as Stream;
-  quietly(meta.put({ ...old, st: randomHex(16), sq: 0 }, 'stream'));
-}
-
-/** Where the server put our newest time right, go on from there: a bad clock ends with its correction. */
-async function heal(tx: Write, kept: Kept, receipt: string): Promise<void> {
-  const stream = (await tx.objectStore('meta').get('stream')) as Stream;
-  const { t } = JSON.parse(receipt) as { t: number };
-  if (stream.at !== kept.at || t >= kept.at) return;
-  quietly(tx.objectStore('meta').put({ ...stream, at: t }, 'stream'));
-}
-
-function requeue(tx: Write, kept: Kept): void {
-  kept.state = 'queued';
-  kept.q = kept.n;
-  quietly(tx.objectStore('records').put(kept));
 }
 
 async function pairingIn(found: Promise<unknown>): Promise<Pairing> {

@@ -3,11 +3,12 @@ import { LinkError, type Api } from './api';
 import { AppError } from './app-types';
 import { isObject } from './check';
 import type { View } from './db';
+import type { Others } from './others';
 import type { Outbox, Pairing } from './outbox';
 import { randomHex } from './random';
 
 /** Pairs this device and keeps what the server gave. Throws AppError. */
-export async function pairWith(api: Api, outbox: Outbox, view: View, code: string, name: string): Promise<Pairing> {
+export async function pairWith(api: Api, outbox: Outbox, view: View, others: Others, code: string, name: string): Promise<Pairing> {
   let body: Record<string, unknown>;
   try {
     ({ body } = await api.json('/api/devices/pair', null, { code, name }));
@@ -30,8 +31,8 @@ export async function pairWith(api: Api, outbox: Outbox, view: View, code: strin
     { st: randomHex(16), sq: 0, at: old?.at ?? 0, n: old?.n ?? 0 }
   ));
   if (before && before.farm !== pairing.farm) {
-    await Promise.all(['proof', 'acked', 'epochs', 'clock'].map((value) => outbox.set(value, undefined)));
-    await view.shed();
+    await Promise.all(['log', 'clock'].map((value) => outbox.set(value, undefined)));
+    await Promise.all([view.shed(), others.shed()]);
   }
   await outbox.set('device', pairing);
   return pairing;

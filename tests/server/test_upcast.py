@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterator
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -30,23 +32,22 @@ def third() -> Iterator[Kind]:
     del KINDS["test.weighed"]
 
 
-CASES = [
-    (1, {"weight": 12}, {"g": 120, "when": "filled"}),
-    (1, {"weight": 12, "when": "cooled", "old": 1}, {"g": 120, "when": "cooled"}),
-    (2, {"g": 12, "when": "hot", "note": "x"}, {"g": 120, "when": "filled", "note": "x"}),
-    (3, {"g": 12, "when": "cooled"}, {"g": 12, "when": "cooled"}),
-    (1, {"weight": "much"}, {"g": "much", "when": "filled"}),
-    (1, {}, {"when": "filled"}),
-]
+# The client's twin reads the same vectors (tests/client/core/upcast.vectors.test.ts).
+VECTORS = json.loads(
+    (Path(__file__).parents[2] / "fixtures/upcast/steps.json").read_text(encoding="utf-8")
+)
 
 
-@pytest.mark.parametrize(("version", "before", "after"), CASES)
-def test_data_walks_from_any_version_to_todays(
-    version: int, before: dict[str, Any], after: dict[str, Any]
-) -> None:
-    given = dict(before)
-    assert upcast(THIRD, version, given) == after
-    assert given == before
+def test_vectors_are_of_this_kind() -> None:
+    given = VECTORS["kind"]["upcasts"]
+    assert given == [[list(step) for step in steps] for steps in THIRD.upcasts]
+
+
+@pytest.mark.parametrize("case", [c for c in VECTORS["cases"] if "today" in c])
+def test_data_walks_from_any_version_to_todays(case: dict[str, Any]) -> None:
+    given = dict(case["d"])
+    assert upcast(THIRD, case["version"], given) == case["today"]
+    assert given == case["d"]
 
 
 def test_P5_old_versions_fold_new_ones_are_held_and_texts_stay(

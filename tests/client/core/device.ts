@@ -3,6 +3,7 @@ import 'fake-indexeddb/auto';
 import { createApp, type Core } from '../../../client/src/app';
 import { Clock } from '../../../client/src/clock';
 import { View } from '../../../client/src/db';
+import { Others } from '../../../client/src/others';
 import { Outbox, type Pairing } from '../../../client/src/outbox';
 import { PAIRING, type FakeServer } from './fake-server';
 
@@ -12,6 +13,7 @@ export interface Phone {
   app: Core;
   outbox: Outbox;
   view: View;
+  others: Others;
   name: string;
 }
 
@@ -20,9 +22,9 @@ export async function phone(server: FakeServer, name = `t${(made += 1)}`, pairin
   const outbox = new Outbox(`${name}-outbox`, 300);
   const view = new View(`${name}-view`, 300);
   if (!(await outbox.get('device'))) await outbox.set('device', pairing);
-  const app = createApp({ fetch: (url, init) => server.fetch(url, init), outbox, view, clock, quiet: true });
+  const app = createApp({ fetch: (url, init) => server.fetch(url, init), outbox, view, others: `${name}-others`, clock, quiet: true });
   await app.start();
-  return { app, outbox, view, name };
+  return { app, outbox, view, others: new Others(`${name}-others`), name };
 }
 
 /** Everything of ours that the server has not named, as the outbox sees it. */

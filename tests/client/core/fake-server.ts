@@ -1,5 +1,6 @@
 /** A farm's computer in memory: the push, pull and snapshot of the contract, and everything that goes wrong on the way. */
 import { createHash } from 'node:crypto';
+import { chain, ZERO_HASH } from '../../../client/src/chain';
 import { Farm } from '../../../client/src/fold';
 import { lineOfPulled, type Pulled } from '../../../client/src/pull';
 import { macOf, resetText, streamKey } from '../../../client/src/mac';
@@ -24,6 +25,16 @@ export class FakeServer {
   later = new Set<string>();
   headers: Record<string, string> = {};
   skew = 0;
+  /** Up to where two good backups hold the log. */
+  durable = 0;
+  /** What the owner has not confirmed since the log was put back may push, not pull. */
+  unconfirmed = false;
+  /** Epochs of this log, oldest first. */
+  epochs = ['e00000000001'];
+  /** What becomes of a record whatever else is true of it: a word for its id. */
+  words = new Map<string, string>();
+  /** Called when a request is answered and before the answer goes out. */
+  onAnswer: ((path: string) => void) | null = null;
   private lastGood = '';
 
   fetch = async (url: string, init: RequestInit): Promise<Response> => {
@@ -37,6 +48,9 @@ export class FakeServer {
     if (fault === 'replay') return new Response(this.lastGood, { headers: { 'content-type': 'application/json' } });
     if (text.length > this.most) return json(413, { error: { code: 'too_big', message: 'Too big.', todo: '', details: {} } });
     const reply = this.answer(url, text ? JSON.parse(text) : null);
+    const told = this.onAnswer;
+    this.onAnswer = null;
+    told?.(url);
     if (fault === 'drop-after') throw new TypeError('Failed to fetch');
     if (fault === 'other-farm') return json(200, { ...reply.body, farm: 'fother' });
     const out = JSON.stringify(reply.body);
@@ -48,7 +62,9 @@ export class FakeServer {
   /** Puts the log back to an earlier place, as an older backup does. */
   rewind(pos: number, epoch: string): void {
     this.log = this.log.slice(0, pos);
+    this.durable = Math.min(this.durable, pos);
     this.epoch = epoch;
+    this.epochs = [...this.epochs, epoch];
   }
 
   ids(): string[] {
@@ -78,28 +94,38 @@ export class FakeServer {
     const path = url.split('?')[0];
     const query = new URLSearchParams(url.split('?')[1] ?? '');
     if (path === '/api/devices/pair') return { status: 200, body: { k: 'pair1', ...PAIRING } };
-    const proof = path === '/api/sync/push' ? body.proof : query.get('c') ?? '';
-    const nonce = path === '/api/sync/push' ? body.nonce : query.get('nonce') ?? '';
-    const st = path === '/api/sync/push' ? body.st : query.get('st') ?? '';
+    const proof = body ? body.proof : query.get('c') ?? '';
+    const nonce = body ? body.nonce : query.get('nonce') ?? '';
+    const st = body ? body.st : query.get('st') ?? '';
     if (proof && !this.knows(proof)) {
       const mac = macOf(streamKey(PAIRING.key, st), resetText(PAIRING.farm, this.epoch, nonce));
       return { status: 409, body: { k: 'reset', farm: PAIRING.farm, epoch: this.epoch, nonce, mac, error: { code: 'wrong_log', message: 'Put back.', todo: '', details: {} } } };
     }
     const top = this.log.length;
     const head = `${top}.${this.hash(top)}`;
+    const durable = this.durable;
+    if (path === '/api/sync/offer') {
+      const known = new Set(this.log.map((entry) => idIn(entry)));
+      const want = [...new Set(body.ids as string[])].filter((id) => !known.has(id));
+      return { status: 200, body: { k: 'sync1', farm: PAIRING.farm, nonce, epoch: this.epoch, now: Date.now() + this.skew, head, durable, want } };
+    }
+    if (path !== '/api/sync/push' && this.unconfirmed) {
+      return { status: 403, body: { error: { code: 'unconfirmed', message: 'Not confirmed.', todo: '', details: {} } } };
+    }
     if (path === '/api/sync/push') {
       const r = body.records.map((record: string[]) => this.take(record[0] as string, record[1] as string, record[2], record[3]));
       const contig = Object.fromEntries([...new Set([st, ...this.log.map((entry) => entry.st)])].map((one) => [one, this.contig(one)]));
-      return { status: 200, body: { k: 'sync1', farm: PAIRING.farm, nonce, epoch: this.epoch, now: Date.now() + this.skew, head: `${this.log.length}.${this.hash(this.log.length)}`, durable: 0, contig, r } };
+      return { status: 200, body: { k: 'sync1', farm: PAIRING.farm, nonce, epoch: this.epoch, now: Date.now() + this.skew, head: `${this.log.length}.${this.hash(this.log.length)}`, durable, contig, r } };
     }
     if (path === '/api/sync/snapshot') {
       const farm = new Farm();
+      farm.index.epochs = [...this.epochs];
       this.pulled(0, top).forEach((one) => farm.add(lineOfPulled(one)));
-      return { status: 200, body: { k: 'snap1', farm: PAIRING.farm, epoch: this.epoch, pos: top, h: this.hash(top), rows: JSON.parse(JSON.stringify(farm.rows())) } };
+      return { status: 200, body: { k: 'snap1', farm: PAIRING.farm, epoch: this.epoch, epochs: this.epochs, pos: top, h: this.hash(top), rows: JSON.parse(JSON.stringify(farm.rows())) } };
     }
-    const from = Number((query.get('c') ?? '').split('.')[1] ?? 0);
+    const from = Number(query.get('back') ?? (query.get('c') ?? '').split('.')[1] ?? 0);
     const to = Math.min(top, from + Number(query.get('limit')));
-    return { status: 200, body: { k: 'sync1', farm: PAIRING.farm, nonce, epoch: this.epoch, from, to, h: this.hash(to), more: to < top, head, durable: 0, records: this.pulled(from, to) } };
+    return { status: 200, body: { k: 'sync1', farm: PAIRING.farm, nonce, epoch: this.epoch, from, to, h: this.hash(to), epochs: this.epochs, more: to < top, head, durable, records: this.pulled(from, to) } };
   }
 
   private pulled(from: number, to: number): Pulled[] {
@@ -108,17 +134,25 @@ export class FakeServer {
 
   private take(text: string, mac: string, receipt?: string, rmac?: string): unknown[] {
     const { id, st, sq, at, dev } = JSON.parse(text) as { id: string; st: string; sq: number; at: number; dev: string };
+    const word = this.words.get(id);
+    if (word) return [id, word, 0, '', ''];
     if (this.later.has(id)) return [id, 'later', 0, '', ''];
     if (text.length > 16_384) return [id, 'big', 0, '', ''];
     if (dev === PAIRING.dev && mac !== macOf(streamKey(PAIRING.key, st), text)) return [id, 'unauthentic', 0, '', ''];
-    const known = this.log.findIndex((entry) => entry.id === id);
-    if (known >= 0) return [id, 'dup', known + 1, this.log[known]!.receipt, this.log[known]!.rmac];
+    const said0 = receipt ? (JSON.parse(receipt) as { id: string }).id : id;
+    const known = this.log.findIndex((entry) => idIn(entry) === said0);
+    if (known >= 0 && this.log[known]!.text === text) return [id, 'dup', known + 1, this.log[known]!.receipt, this.log[known]!.rmac];
+    // Another text under a known id is stored beside it, under an id of its own.
+    const differs = known >= 0;
+    const rid = differs ? derived(id, text) : said0;
+    const there = differs ? this.log.findIndex((entry) => idIn(entry) === rid) : -1;
+    if (there >= 0) return [id, 'differs', there + 1, this.log[there]!.receipt, this.log[there]!.rmac];
     const fork = this.log.some((entry) => entry.st === st && entry.sq === sq);
     const pos = this.log.length + 1;
-    const said = receipt ?? JSON.stringify({ id, h: '', e: this.epoch, p: pos, t: Math.min(at, Date.now() + this.skew + 120_000), q: 'sync', f: '', a: 'o', dev });
-    const h = createHash('sha256').update(this.hash(pos - 1) + id + text + said).digest('hex').slice(0, 32);
-    this.log.push({ id, st, sq, text, mac, receipt: said, rmac: rmac ?? 'r', h });
-    return [id, fork ? 'fork' : 'ok', pos, said, rmac ?? 'r'];
+    const said = !differs && receipt ? receipt
+      : JSON.stringify({ id: rid, h: '', e: this.epoch, p: pos, t: Math.min(at, Date.now() + this.skew + 120_000), q: 'sync', f: differs ? 'differs' : '', a: 'o', dev });
+    this.log.push({ id, st, sq, text, mac, receipt: said, rmac: rmac ?? 'r', h: chain(this.hash(pos - 1), text, said) });
+    return [id, differs ? 'differs' : fork ? 'fork' : 'ok', pos, said, rmac ?? 'r'];
   }
 
   private contig(st: string): number {
@@ -134,8 +168,16 @@ export class FakeServer {
   }
 
   private hash(pos: number): string {
-    return pos === 0 ? '0'.repeat(32) : this.log[pos - 1]?.h ?? '';
+    return pos === 0 ? ZERO_HASH : this.log[pos - 1]?.h ?? '';
   }
+}
+
+/** The id a record is known by: its receipt's. */
+const idIn = ({ receipt }: Entry): string => (JSON.parse(receipt) as { id: string }).id;
+
+function derived(id: string, text: string): string {
+  const hex = createHash('sha256').update(id + text).digest('hex');
+  return `${hex.slice(0, 8)}-${hex.slice(8, 12)}-8${hex.slice(13, 16)}-8${hex.slice(17, 20)}-${hex.slice(20, 32)}`;
 }
 
 function json(status: number, body: unknown, headers: Record<string, string> = {}): Response {

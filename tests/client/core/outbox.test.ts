@@ -119,47 +119,4 @@ describe('outbox', () => {
     const box = new Outbox('unpaired');
     await expect(write(box)).rejects.toMatchObject({ code: 'not_paired' });
   });
-
-  it('marks only what is named, and nothing by a word it does not know', async () => {
-    const box = await outbox();
-    const kept = await write(box, [ready(), ready(), ready(), ready()]);
-    const receipt = JSON.stringify({ t: 1 });
-    const sent = new Set(kept.map(({ id }) => id));
-    await box.settle([
-      [kept[0]!.id, 'ok', 1, receipt, 'r'], [kept[1]!.id, 'later', 0, '', ''], [kept[2]!.id, 'splendid', 3, receipt, 'r'],
-      ['00000000-0000-7000-8000-000000000000', 'ok', 4, receipt, 'r'],
-    ], sent);
-    expect((await box.queued(10)).map(({ id }) => id)).toEqual(kept.slice(1).map(({ id }) => id));
-    expect((await box.newest(10)).find(({ id }) => id === kept[0]!.id)).toMatchObject({ state: 'acked', pos: 1, receipt });
-  });
-
-  it('mints a new stream after a fork, and when the server has more than was ever written', async () => {
-    const box = await outbox();
-    const [one] = await write(box);
-    await box.settle([[one!.id, 'fork', 1, JSON.stringify({ t: 1 }), 'r']], new Set([one!.id]));
-    const [two] = await write(box);
-    expect(two!.st).not.toBe(one!.st);
-    expect(two!.sq).toBe(1);
-    await box.compare({ [two!.st]: 9 });
-    const [three] = await write(box);
-    expect(three!.st).not.toBe(two!.st);
-  });
-
-  it('sends again what the server no longer has', async () => {
-    const box = await outbox();
-    const kept = await write(box, [ready(), ready(), ready()]);
-    await box.settle(kept.map(({ id }, i) => [id, 'ok', i + 1, JSON.stringify({ t: 1 }), 'r']), new Set(kept.map(({ id }) => id)));
-    await box.compare({ [kept[0]!.st]: 3 });
-    expect(await box.queued(10)).toHaveLength(0);
-    await box.compare({ [kept[0]!.st]: 1 });
-    expect((await box.queued(10)).map(({ sq }) => sq)).toEqual([2, 3]);
-  });
-
-  it('does not take a record set aside for one the server lost', async () => {
-    const box = await outbox();
-    const kept = await write(box, [ready(), ready()]);
-    await box.settle([[kept[0]!.id, 'big', 0, '', ''], [kept[1]!.id, 'ok', 1, JSON.stringify({ t: 1 }), 'r']], new Set(kept.map(({ id }) => id)));
-    await box.compare({ [kept[0]!.st]: 0 });
-    expect(await box.queued(10)).toHaveLength(0);
-  });
 });

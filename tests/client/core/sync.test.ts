@@ -182,7 +182,7 @@ describe('sync', () => {
     await settle(one);
     expect(await one.view.cursor()).toEqual(cursor);
     expect(await waiting(one)).toEqual([]);
-    expect(one.app.link.value.state).toBe('error');
+    expect(one.app.link.value.state).toBe('portal');
   });
 
   it('splits a cloned phone from its twin: nothing lost, a stream of its own', async () => {
