@@ -29,7 +29,7 @@ class PhotosView(MethodView):
     @blp.doc(security=[{"device": []}])
     def post(self, given: dict[str, Any]) -> Response:
         """Take a piece of a photograph in; the reply says where to go on."""
-        unhurried(caller())
+        the_log().may_read(unhurried(caller()))
         try:
             piece = base64.b64decode(given["data"], validate=True)
         except ValueError as bad:
@@ -45,7 +45,7 @@ class StandingView(MethodView):
     @blp.doc(security=[{"device": []}])
     def post(self, given: dict[str, Any]) -> Response:
         """Say which photographs are wanted (again), and which a phone may let go of."""
-        unhurried(caller())
+        the_log().may_read(unhurried(caller()))
         found = the_photos().standing(given["sha256"], the_log().store)
         return jsonify({"k": "photos1", **found})
 

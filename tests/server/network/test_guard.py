@@ -40,6 +40,10 @@ TABLE: dict[tuple[str, str], tuple[set[str], Any]] = {
     ("POST", "/api/sync/offer"): (MEMBERS | {"revoked"}, "offer"),
     ("GET", "/api/sync/pull"): (MEMBERS, None),
     ("GET", "/api/sync/snapshot"): (MEMBERS, None),
+    ("POST", "/api/photos"): (MEMBERS, "photo"),
+    ("POST", "/api/photos/standing"): (MEMBERS, "photos"),
+    ("GET", "/api/photos/<code>"): (MEMBERS, None),
+    ("GET", "/api/scale"): (MEMBERS, None),
     ("GET", "/api/sync/state"): (BOSSES, None),
     ("POST", "/api/sync/away"): ({"owner"}, "away"),
     ("GET", "/api/devices"): (BOSSES, None),
@@ -101,6 +105,8 @@ def body_of(farm: Any, what: Any, caller: str) -> Any:
         "code": {"role": "worker"},
         "confirm": {"devices": []},
         "revoke": {"dev": "d0000000000000000"},
+        "photo": {"sha256": "0" * 64, "bytes": 8, "offset": 0, "data": "AAAA"},
+        "photos": {"sha256": ["0" * 64]},
     }[what]  # fmt: skip
 
 
