@@ -117,7 +117,8 @@ def routes(api: ApiDevice) -> dict[str, str]:
         "new batch": "new-batch", "fill": f"fill/{batch}", "opening": "opening",
         "label": f"label/{group}", "adopt": "adopt/B0000001K", "print": f"print/{batch}",
         "setup": "setup", "answers": "answers", "records": "records", "settings": "settings",
-        "lost": "nowhere",
+        "lost": "nowhere", "bench": "bench", "rooms": "rooms", "photograph": f"photo/{bag}",
+        "rooms with a batch lit": f"rooms?batch={batch}",
         **{f"setup {t}": f"setup/{t}" for t in
            ("places", "strains", "spawn", "recipes", "materials", "people")},
         **{f"new in {t}": f"setup/{t}/new" for t in

@@ -1,4 +1,4 @@
-"""The bench in real Chromium: a fake port for Web Serial, a pseudo-terminal for the farm's."""
+"""The bench in real Chromium: Web Serial by a fake port, the farm’s scale by a pseudo-terminal."""
 
 from __future__ import annotations
 
