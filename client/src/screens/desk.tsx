@@ -3,6 +3,7 @@
  * like those of the round; the service worker keeps both, so with no network nothing is missing.
  */
 import '../i18n/rest';
+import '../style/later.css';
 import type { ComponentChildren } from 'preact';
 import type { Route } from '../ui/route';
 import { Act } from './Act';
