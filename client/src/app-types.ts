@@ -238,6 +238,9 @@ export interface Ref {
   loads: Record<string, RefRow>;
   people: Record<string, RefRow>;
   devices: Record<string, RefRow>;
+  /** Mixes that are planned, by `plan-...`. */
+  plans: Record<string, RefRow>;
+  vessels: Record<string, RefRow>;
   /** The farm's own fields: name, zone, currency. */
   settings: Record<string, unknown>;
 }

@@ -40,7 +40,7 @@ export interface Options {
 type News = { k: 'wrote' | 'settled' } | { k: 'stored'; whole: boolean } | { k: 'paired' };
 
 const NO_REF: Ref = {
-  places: {}, strains: {}, materials: {}, recipes: {}, spawn: {}, loads: {}, people: {}, devices: {}, settings: {},
+  places: {}, strains: {}, materials: {}, recipes: {}, spawn: {}, loads: {}, people: {}, devices: {}, settings: {}, plans: {}, vessels: {},
 };
 
 export function createApp(options: Options = {}): Core {
@@ -401,7 +401,7 @@ export class Core implements App {
 
   private show(): void {
     const ref = this.live?.farm.unit(FARM)['ref'] as Record<string, Record<string, RefRow>> | undefined;
-    if (ref) this.ref.value = { ...(ref as unknown as Ref), settings: ref['settings']?.['farm'] ?? {} };
+    if (ref) this.ref.value = { ...NO_REF, ...(ref as unknown as Ref), settings: ref['settings']?.['farm'] ?? {} };
     const questions: Question[] = [];
     const held = new Map<string, Held>();
     for (const row of this.index.rows()) {

@@ -1,6 +1,6 @@
 /**
  * The catalogue as data, exported by the server's `bagtrail catalogue`; read by fold, check and forms. Its `doc`
- * and `example` are not shipped (vite/catalogue.ts).
+ * and `example` are not shipped, nor what is as most kinds have it (vite/catalogue.ts).
  */
 import data from './catalogue.json';
 import type { Step } from './upcast';
@@ -14,6 +14,7 @@ export interface Field {
   max?: number;
   choices?: string[];
   letters?: string[];
+  rows?: Field[];
 }
 
 /** ["stage", "fruiting"], ["put", "bad", ["sign", "where"]], ...: see server/bagtrail/catalogue/model.py. */
@@ -37,7 +38,7 @@ export interface Kind {
 interface Catalogue {
   stages: string[];
   ends: string[];
-  kinds: Record<string, Kind>;
+  kinds: Record<string, Partial<Kind>>;
 }
 
 const catalogue = data as unknown as Catalogue;
@@ -45,7 +46,9 @@ const catalogue = data as unknown as Catalogue;
 export const STAGES: readonly string[] = catalogue.stages;
 export const ENDS: readonly string[] = catalogue.ends;
 /** A map, so that a kind named "constructor" by a strange record is none of ours. */
-export const KINDS: ReadonlyMap<string, Kind> = new Map(Object.entries(catalogue.kinds));
+export const KINDS: ReadonlyMap<string, Kind> = new Map(Object.entries(catalogue.kinds).map(([name, kind]) => [name, {
+  version: 1, sub: [], subs: [1, 1000], timed: true, alive: false, reach: '', rules: [], effects: [], fields: [], ...kind, name,
+}]));
 
 /** Whole numbers beyond it are not exact in JavaScript. */
 export const MAX_SAFE = Number.MAX_SAFE_INTEGER;

@@ -45,7 +45,7 @@ export function isCarbide(name: string): boolean {
 }
 
 function names(d: Data): string[] {
-  const parts = (d['parts'] as { name: string }[] | undefined) ?? [];
+  const parts = ['parts', 'amounts', 'lines'].flatMap((key) => (d[key] as { name: string }[] | undefined) ?? []);
   const own = ['name', 'recipe_name'].filter((key) => Object.hasOwn(d, key)).map((key) => d[key] as string);
   return [...parts.map((part) => part.name), ...own];
 }
@@ -89,6 +89,8 @@ function fits(field: Field, value: unknown): boolean {
       && value.every(isPart);
     case 'of': return isOf(value, least, most);
     case 'fields': return isObject(value) && Object.keys(value).length <= most;
+    case 'rows': return Array.isArray(value) && value.length >= least && value.length <= most
+      && value.every((row) => isRow(field.rows ?? [], row));
     default: throw new Error(`the catalogue names no type ${field.type}`);
   }
 }
@@ -113,6 +115,12 @@ function isTime(value: unknown): boolean {
 function isPart(value: unknown): boolean {
   return isObject(value) && Object.keys(value).length === 2 && isText(value['name'], 1, 60)
     && isInt(value['share']) && value['share'] > 0 && value['share'] <= 10_000;
+}
+
+/** An entry of a list of like objects: each field fits or, where it may, is left out. */
+function isRow(fields: Field[], value: unknown): boolean {
+  return isObject(value) && Object.keys(value).every((name) => fields.some((f) => f.name === name))
+    && fields.every((f) => (Object.hasOwn(value, f.name) ? fits(f, value[f.name]) : !f.required));
 }
 
 /** What a harvest came from: [[batch, strain or ""], ...], no pair twice. */

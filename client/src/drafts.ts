@@ -6,7 +6,7 @@ import { check } from './check';
 import type { Data } from './line';
 import type { Ready } from './outbox';
 
-const WORDS = ['strain', 'material', 'recipe'];
+const WORDS = ['strain', 'material', 'recipe', 'plan', 'vessel'];
 
 /**
  * Fills in the shorthands (see `Draft`), puts a stated time where the kind takes it, and holds each record

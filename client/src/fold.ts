@@ -426,7 +426,7 @@ export class Farm {
     }
     return {
       ...some(data, ['name', 'moisture']),
-      mixed: some(data, ['recipe', 'recipe_name', 'parts', 'wet_g', 'was']),
+      mixed: some(data, ['recipe', 'recipe_name', 'parts', 'wet_g', 'target', 'dry_g', 'lines', 'was']),
     };
   }
 

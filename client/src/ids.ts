@@ -17,7 +17,7 @@ export const CODE_LENGTH = 9;
 const UUID = '[0-9a-f]{8}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{12}';
 const CODE = new RegExp(`^[${TYPES}][${ALPHABET}]{8}$`);
 const RECORD_ID = new RegExp(`^${UUID}$`);
-const NAMED = new RegExp(`^(?:strain|material|recipe)-${UUID}$`);
+const NAMED = new RegExp(`^(?:strain|material|recipe|plan|vessel)-${UUID}$`);
 const UNTAGGED = new RegExp(`^g-${UUID}(?:\\.[0-9]{1,4})?$`);
 const FARM_TAG = new RegExp(`^[${ALPHABET}]{4}$`);
 

@@ -8,13 +8,14 @@ import type { Data, Line } from './line';
 import { seen } from './rules';
 
 export const COLLECTIONS = ['places', 'strains', 'materials', 'spawn', 'recipes', 'loads', 'people', 'devices',
-  'settings'] as const;
+  'settings', 'plans', 'vessels'] as const;
 
 /** Kind -> the collection its subject is an entry of. */
 export const REFERENCES: ReadonlyMap<string, string> = new Map(
   [...KINDS.values()].flatMap((kind): [string, string][] => {
     const effect = kind.effects.find(([verb]) => verb === 'ref');
     if (effect) return [[kind.name, effect[1] as string]];
+    if (kind.rules.includes('store')) return [[kind.name, 'materials']];
     return kind.rules.includes('device') ? [[kind.name, 'devices']] : [];
   }),
 );
@@ -25,7 +26,13 @@ export function reference(lines: Line[], epochs: readonly string[]): { ref: Reco
   const ref: Record<string, Data> = Object.fromEntries(COLLECTIONS.map((name) => [name, Object.create(null)]));
   const last = new Map<string, Line>();
   const questions = new Map<string, Ask>();
+  const taken = new Map<string, number>();
   for (const line of lines) {
+    if (line.k === 'material.taken') {
+      const lot = line.s[0] as string;
+      taken.set(lot, (taken.get(lot) ?? 0) + line.d['g']);
+      continue;
+    }
     const name = REFERENCES.get(line.k) as string;
     const entries = ref[name] as Data;
     let { d } = line;
@@ -51,6 +58,10 @@ export function reference(lines: Line[], epochs: readonly string[]): { ref: Reco
       last.set(slot, line);
     }
     if (line.k === 'load.ran') entry['holds'] = line.s.slice(1);
+  }
+  // What is left of a lot may go below 0: the count is then to be corrected, never hidden.
+  for (const [code, entry] of Object.entries(ref['materials'] as Data)) {
+    if ('mass_g' in entry) entry['left_g'] = entry['mass_g'] - (taken.get(code) ?? 0);
   }
   return { ref, questions: [...questions.values()] };
 }

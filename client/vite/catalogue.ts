@@ -5,9 +5,14 @@ interface Catalogue {
 }
 
 /** What only readers of the catalogue and tests look at: almost half of it. */
-const NOT_SHIPPED = ['doc', 'example'];
+const NOT_SHIPPED = ['doc', 'example', 'name'];
 
-/** Leaves the catalogue's explanations and examples out of what phones download. */
+/** What most kinds are; catalogue.ts puts it back where it is left out. */
+const USUAL: Record<string, unknown> = {
+  version: 1, subs: [1, 1000], timed: true, alive: false, reach: '', rules: [], effects: [], fields: [],
+};
+
+/** Leaves the catalogue's explanations, examples and defaults out of what phones download. */
 export function slimCatalogue(): Plugin {
   return {
     name: 'bagtrail:catalogue',
@@ -16,7 +21,12 @@ export function slimCatalogue(): Plugin {
     transform(code, id) {
       if (!/[\\/]src[\\/]catalogue\.json$/.test(id)) return null;
       const catalogue = JSON.parse(code) as Catalogue;
-      for (const kind of Object.values(catalogue.kinds)) NOT_SHIPPED.forEach((name) => delete kind[name]);
+      for (const kind of Object.values(catalogue.kinds)) {
+        NOT_SHIPPED.forEach((name) => delete kind[name]);
+        // Lists of rows have screens of their own, which know their units.
+        for (const field of (kind['fields'] ?? []) as { rows?: { unit?: string }[] }[]) field.rows?.forEach((row) => { delete row.unit; });
+        for (const [name, value] of Object.entries(USUAL)) if (JSON.stringify(kind[name]) === JSON.stringify(value)) delete kind[name];
+      }
       return { code: JSON.stringify(catalogue), map: null };
     },
   };

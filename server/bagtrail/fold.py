@@ -392,7 +392,7 @@ class Farm:
                 data.update(line["d"])
                 data.setdefault("was", {"ms": line["t"], "p": "m"})
         found = {k: data[k] for k in ("name", "moisture") if k in data}
-        names = ("recipe", "recipe_name", "parts", "wet_g", "was")
+        names = ("recipe", "recipe_name", "parts", "wet_g", "target", "dry_g", "lines", "was")
         return found | {"mixed": {k: data[k] for k in names if k in data}}
 
     def _picks(self, unit: str) -> list[dict[str, Any]]:

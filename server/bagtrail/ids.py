@@ -18,12 +18,12 @@ from stdnum import luhn
 # Source: Crockford's base 32 (no I, L, O, U); https://www.crockford.com/base32.html
 ALPHABET = "0123456789ABCDEFGHJKMNPQRSTVWXYZ"
 TYPES = "BGPSHMKWX"
-WORDS = ("strain", "material", "recipe")
+WORDS = ("strain", "material", "recipe", "plan", "vessel")
 
 _CODE = re.compile(rf"[{TYPES}][{ALPHABET}]{{8}}")
 _UUID = r"[0-9a-f]{8}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{12}"
 _RECORD_ID = re.compile(_UUID)
-_NAMED = re.compile(rf"(?:strain|material|recipe)-{_UUID}")
+_NAMED = re.compile(rf"(?:{'|'.join(WORDS)})-{_UUID}")
 _UNTAGGED = re.compile(rf"g-{_UUID}(?:\.[0-9]{{1,4}})?")
 _FARM_TAG = re.compile(rf"[{ALPHABET}]{{4}}")
 

@@ -12,13 +12,15 @@ from .catalogue import KINDS
 from .line import Line
 
 COLLECTIONS = ("places", "strains", "materials", "spawn", "recipes", "loads", "people", "devices",
-               "settings")  # fmt: skip
+               "settings", "plans", "vessels")  # fmt: skip
 
 
 def _collection(kind: str) -> str | None:
     for effect in KINDS[kind].effects:
         if effect[0] == "ref":
             return str(effect[1])
+    if "store" in KINDS[kind].rules:
+        return "materials"
     return "devices" if "device" in KINDS[kind].rules else None
 
 
@@ -34,7 +36,11 @@ def reference(lines: list[Line], epochs: list[str]) -> tuple[dict[str, Any], lis
     ref: dict[str, Any] = {name: {} for name in COLLECTIONS}
     last: dict[tuple[str, str], Line] = {}
     questions = []
+    taken: dict[str, int] = {}
     for line in lines:
+        if line["k"] == "material.taken":
+            taken[line["s"][0]] = taken.get(line["s"][0], 0) + line["d"]["g"]
+            continue
         name = REFERENCES[line["k"]]
         code = line["s"][0] if line["s"] else "farm"
         if name == "devices":
@@ -56,4 +62,8 @@ def reference(lines: list[Line], epochs: list[str]) -> tuple[dict[str, Any], lis
             last[(code, field)] = line
         if line["k"] == "load.ran":
             entry["holds"] = line["s"][1:]
+    # What is left of a lot may go below 0: the count is then to be corrected, never hidden.
+    for code, entry in ref["materials"].items():
+        if "mass_g" in entry:
+            entry["left_g"] = entry["mass_g"] - taken.get(code, 0)
     return ref, list({q["id"]: q for q in questions}.values())

@@ -120,7 +120,7 @@ def _raw(f: Field, **more: Any) -> AnyField:
 _MAKERS: dict[str, Callable[..., AnyField]] = {
     m.INT: _int, m.TEXT: _text, m.CODE: _string, m.CODES: _codes, m.CHOICE: _choice,
     m.FLAG: _flag, m.TIME: _time, m.ID: _string, m.PARTS: _raw, m.OF: _raw, m.FIELDS: _raw,
-    m.WAS: _raw,
+    m.WAS: _raw, m.ROWS: _raw,
 }  # fmt: skip
 
 

@@ -74,7 +74,7 @@ class Maker:
                               ("P", pick(2, 5)), ("S", 3), ("H", 2), ("K", 1), ("W", 2))
         }  # fmt: skip
         self.ids = [self._uuid() for _ in range(records)]
-        for word in ("strain", "material", "recipe"):
+        for word in ("strain", "material", "recipe", "plan", "vessel"):
             self.pool[word] = [f"{word}-{self._uuid()}" for _ in range(2)]
         self.streams = [
             Stream(self._hex(16), "d" + self._hex(16), self.rng.choice(self.pool["W"]), role,
@@ -215,6 +215,9 @@ class Maker:
                 return self._of()
             case "fields":
                 return {}
+            case "rows":
+                some = [x for x in f.rows if x.required or rng.random() < 0.5]
+                return [{x.name: self._value(x) for x in some} for _ in range(rng.randint(1, 3))]
         raise AssertionError(f.type)
 
     # -- the envelope ----------------------------------------------------------------------------

@@ -50,6 +50,9 @@ def values(field: Field) -> st.SearchStrategy[Any]:
         "parts": st.lists(st.fixed_dictionaries({"name": texts, "share": shares}), max_size=3),
         "of": st.lists(st.lists(codes | st.just(""), min_size=1, max_size=3), max_size=3),
         "fields": st.dictionaries(st.text(max_size=3), st.integers(), max_size=22),
+        "rows": st.lists(
+            st.fixed_dictionaries({}, optional={x.name: values(x) for x in field.rows}), max_size=3
+        ),
     }
     return st.one_of(near[field.type], near[field.type], near[field.type], json_values)
 

@@ -34,6 +34,7 @@ export function NewBatch() {
     <main class="screen" id="main">
       <Head title={t('screen.new-batch')} sub={t('batch.step1')} />
       <Care of="batch.mixed" />
+      <Planned />
       <RecipePicker label={t('field.batch_mixed.recipe')} value={recipe} onPick={(r) => setRecipe(r || null)} none />
       {Array.isArray(parts) && (
         <p class="small quiet" dir="auto">{(parts as { name: string; share: number }[]).map((p) => `${p.name} ${percent(p.share)}`).join(', ')} {t('parts.basis')}</p>
@@ -49,6 +50,18 @@ export function NewBatch() {
           });
         }} />
     </main>
+  );
+}
+
+/** The way to a plan with its weights, and the plans that wait to be weighed in. */
+function Planned() {
+  const a = app();
+  const waiting = Object.entries(a.ref.value.plans).filter(([, plan]) => a.batchName(String(plan['batch'])) === null);
+  return (
+    <ul class="list">
+      <li><a href={to('mix')}><b>{t('mix.plan')}</b><span /><span class="sub">{t('mix.plan.about')}</span></a></li>
+      {waiting.map(([code, plan]) => <li key={code}><a href={to('weigh', code)}><b dir="auto">{String(plan.name)}</b><span /><span class="sub">{t('mix.waiting')}</span></a></li>)}
+    </ul>
   );
 }
 

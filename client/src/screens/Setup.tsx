@@ -15,7 +15,7 @@ import { back, go, to } from '../ui/route';
 import { toTyped } from '../ui/validate';
 import { Head } from './parts';
 
-type Table = Exclude<keyof Ref, 'settings' | 'devices' | 'loads'>;
+type Table = Exclude<keyof Ref, 'settings' | 'devices' | 'loads' | 'plans' | 'vessels'>;
 
 interface Shelf {
   table: Table;

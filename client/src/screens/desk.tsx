@@ -3,6 +3,7 @@
  * like those of the round; the service worker keeps both, so with no network nothing is missing.
  */
 import '../i18n/rest';
+import '../style/later.css';
 import type { ComponentChildren } from 'preact';
 import type { Route } from '../ui/route';
 import { Act } from './Act';
@@ -20,6 +21,9 @@ import { Rooms } from './Rooms';
 import { Settings } from './Settings';
 import { Setup } from './Setup';
 import { Thing } from './Thing';
+import { Fetching, later } from './later';
+
+const mix = later(() => import('./mix'));
 
 export { Pair, startPhotos };
 
@@ -29,6 +33,7 @@ export function deskScreen({ name, args: [a = '', b = ''], query }: Route): Comp
     case 'act': return <Act key={a + b} ty={a} code={b} />;
     case 'amend': return <Amend key={a} id={a} />;
     case 'inoculate': return <Inoculate key={a} lot={a || undefined} />;
+    case 'mix': case 'weigh': case 'measure': return mix.here.value?.mixScreen({ name, args: [a, b], query }) ?? <Fetching of={mix} />;
     case 'new-batch': return <NewBatch />;
     case 'fill': return <Fill key={a} code={a} />;
     case 'opening': return <Opening />;

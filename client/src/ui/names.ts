@@ -49,6 +49,8 @@ export function partName(code: string, part: Pick<Part, 'n' | 'num'>): string {
 export function anyName(code: string): string {
   if (code.startsWith('strain-')) return strainName(code);
   if (code.startsWith('material-')) return named('materials', code) ?? t('name.unknown');
+  if (code.startsWith('plan-')) return named('plans', code) ?? t('name.unknown');
+  if (code.startsWith('vessel-')) return named('vessels', code) ?? t('name.unknown');
   if (code.startsWith('recipe-')) return named('recipes', code) ?? t('name.unknown');
   if (code.startsWith('B') || code.startsWith('G') || code.startsWith('g-')) {
     const known = app().partLabel(code);

@@ -4,12 +4,23 @@ The marshmallow schema, both folds, the client's form, the API page and the tabl
 follow from an entry. Pure: only the standard library and `ids`.
 """
 
-from . import bags, batches, crop, farm, labels, places, records, stock  # noqa: F401  (fill KINDS)
+from . import (  # noqa: F401  (they fill KINDS)
+    bags,
+    batches,
+    crop,
+    farm,
+    labels,
+    loads,
+    mixes,
+    places,
+    records,
+    stock,
+)
 from .check import check, check_fields
 from .model import KINDS, Field, Kind, as_data
 
 STAGES = ("filled", "sterilised", "spawn_run", "colonised", "fruiting", "resting")
-ENDS = ("spent", "dumped", "sold", "burst")
+ENDS = ("spent", "dumped", "sold", "burst", "melted")
 
 __all__ = ["ENDS", "KINDS", "STAGES", "Field", "Kind", "as_data", "check", "check_fields", "export"]
 

@@ -133,10 +133,11 @@ add(Kind("bag.photographed", "A photograph was taken; the picture is kept beside
     example={"sub": ["B0000001K"], "d": {"sha256": "0" * 64, "bytes": 412_000}},
 ))  # fmt: skip
 
-add(Kind("bag.finished", "Its life here is over: spent, dumped, sold or burst, and why.",
+add(Kind("bag.finished", "Its life here is over: spent, dumped, sold, burst or melted, and why.",
     sub=ANY, reach="seen", alive=True,
     fields=(
-        Field("cause", CHOICE, required=True, choices=("spent", "dumped", "sold", "burst")),
+        Field("cause", CHOICE, required=True,
+              choices=("spent", "dumped", "sold", "burst", "melted")),
         Field("why", TEXT, max=200),
     ),
     effects=(("end", "cause"),),

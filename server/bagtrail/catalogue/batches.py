@@ -1,5 +1,6 @@
-"""How bags come to be: mixing, filling, opening stock, splitting, counting, sterilising."""
+"""How bags come to be: mixing, filling, opening stock, splitting, counting."""
 
+from .fields import AMOUNTS, BASIS, LINES, SAID
 from .model import CHOICE, CODE, CODES, INT, PARTS, TEXT, WAS, Field, Kind, add
 
 MAX_BAGS = 100_000
@@ -17,6 +18,12 @@ add(Kind("batch.mixed", "One mix of substrate; the recipe's figures are copied, 
         Field("parts", PARTS, max=20),
         MOISTURE,
         Field("wet_g", INT, unit="g", min=1, max=100_000_000),
+        Field("plan", CODE, letters=("plan",)),
+        Field("target", INT, unit="0.01 % wet basis", max=10_000),
+        Field("water_g", INT, unit="g", max=100_000_000),
+        Field("dry_g", INT, unit="g oven-dry", max=100_000_000),
+        Field("charges", INT, min=1, max=10_000),
+        BASIS, SAID, AMOUNTS, LINES,
         Field("was", WAS),
     ),
     rules=("batch", "no_carbide"),
@@ -70,19 +77,4 @@ add(Kind("group.corrected", "A count was wrong; the difference is written with i
     ),
     rules=("corrected",),
     example={"sub": ["G0000001E"], "d": {"by": -2, "why": "counted again"}},
-))  # fmt: skip
-
-add(Kind("load.ran", "One steriliser run: the load's tag first, then what stood in it.",
-    sub=("H", "B", "G", "M"),
-    fields=(
-        Field("result", CHOICE, required=True, choices=("passed", "failed", "unsure")),
-        Field("vessel", TEXT, max=60),
-        Field("hold_min", INT, unit="min", max=10_000),
-        Field("temp", INT, unit="0.01 °C", max=20_000),
-        Field("gauge_pa", INT, unit="Pa", max=1_000_000),
-    ),
-    effects=(("ref", "loads"),),
-    rules=("load",),
-    example={"sub": ["H0000001D", "M0000001A"],
-             "d": {"result": "passed", "hold_min": 150, "temp": 12_110}},
 ))  # fmt: skip

@@ -22,6 +22,7 @@ from .model import (
     MAX_SAFE,
     OF,
     PARTS,
+    ROWS,
     TEXT,  # fmt: skip
     TIME,
     WAS,
@@ -76,7 +77,8 @@ def is_carbide(name: str) -> bool:
 
 
 def _names(d: dict[str, Any]) -> list[str]:
-    names = [p["name"] for p in d.get("parts", [])]
+    rows = (row for key in ("parts", "amounts", "lines") for row in d.get(key, []))
+    names = [row["name"] for row in rows]
     return [*names, *(d[k] for k in ("name", "recipe_name") if k in d)]
 
 
@@ -189,5 +191,21 @@ def _fields(f: Field, value: Any) -> bool:
     return isinstance(value, dict) and len(value) <= f.max
 
 
+def _rows(f: Field, value: Any) -> bool:
+    """A list of like objects: each field of `f.rows` fits or, where it may, is left out."""
+    return (
+        isinstance(value, list)
+        and f.min <= len(value) <= f.max
+        and all(
+            isinstance(row, dict)
+            and {x.name for x in f.rows if x.required} <= set(row)
+            and set(row) <= {x.name for x in f.rows}
+            and all(_fits(x, row[x.name]) for x in f.rows if x.name in row)
+            for row in value
+        )
+    )
+
+
 _TESTS = {INT: _int, TEXT: _text, CODE: _code, CODES: _codes, CHOICE: _choice, FLAG: _flag,
-          TIME: _time, ID: _id, WAS: _was, PARTS: _parts, OF: _of, FIELDS: _fields}  # fmt: skip
+          TIME: _time, ID: _id, WAS: _was, PARTS: _parts, OF: _of, FIELDS: _fields,
+          ROWS: _rows}  # fmt: skip

@@ -15,7 +15,8 @@ add(Kind("crop.packed", "Mushrooms were packed from crates or a batch.",
 ))  # fmt: skip
 
 add(Kind("note.written", "A note on anything that has a code.",
-    sub=("B", "G", "M", "P", "S", "H", "K", "W", "strain", "material", "recipe"),
+    sub=("B", "G", "M", "P", "S", "H", "K", "W", "strain", "material", "recipe",
+         "plan", "vessel"),
     fields=(Field("text", TEXT, required=True, max=2_000),),
     rules=("noted",),
     example={"sub": ["B0000001K"], "d": {"text": "patch torn, taped"}},

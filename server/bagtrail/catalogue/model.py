@@ -22,6 +22,7 @@ from typing import Any
 
 INT, TEXT, CODE, CODES, CHOICE, FLAG = "int", "text", "code", "codes", "choice", "flag"
 TIME, ID, PARTS, OF, FIELDS, WAS = "time", "id", "parts", "of", "fields", "was"
+ROWS = "rows"
 
 MAX_SAFE = 2**53 - 1  # whole numbers beyond it are not exact in JavaScript
 MAX_SUBJECTS = 1_000
@@ -31,7 +32,10 @@ MAX_MS = 9_999_999_999_999
 
 @dataclass(frozen=True)
 class Field:
-    """One field of a record's data. `max` counts code points for text and entries for lists."""
+    """One field of a record's data. `max` counts code points for text and entries for lists.
+
+    `rows` are the fields of each entry of a ROWS list, of types that hold no list themselves.
+    """
 
     name: str
     type: str
@@ -41,6 +45,7 @@ class Field:
     max: int = MAX_SAFE
     choices: tuple[str, ...] = ()
     letters: tuple[str, ...] = ()
+    rows: tuple[Field, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -80,7 +85,8 @@ KINDS: dict[str, Kind] = {}
 EFFECTS = {"ref": 2, "set": 3, "put": 3, "append": 3, "add": 3, "stage": 2, "stand": 2, "end": 2,
            "end_if": 4}  # fmt: skip
 UPCASTS = {"name": 3, "fill": 3, "drop": 2, "times": 3, "word": 4}
-TYPES = (INT, TEXT, CODE, CODES, CHOICE, FLAG, TIME, ID, PARTS, OF, FIELDS, WAS)
+TYPES = (INT, TEXT, CODE, CODES, CHOICE, FLAG, TIME, ID, PARTS, OF, FIELDS, WAS, ROWS)
+PLAIN = (INT, TEXT, CODE, CHOICE, FLAG)  # what an entry of rows may hold
 
 
 def add(kind: Kind) -> Kind:
@@ -99,7 +105,11 @@ def add(kind: Kind) -> Kind:
     if len(set(names)) != len(names):
         raise ValueError(f"{kind.name}: a field stands twice")
     for f in kind.fields:
-        if f.type not in TYPES or (f.type == CHOICE) != bool(f.choices):
+        if f.type not in TYPES or (f.type == ROWS) != bool(f.rows):
+            raise ValueError(f"{kind.name}.{f.name}: malformed field")
+        if any(inner.type not in PLAIN for inner in f.rows):
+            raise ValueError(f"{kind.name}.{f.name}: rows hold plain fields only")
+        if any((one.type == CHOICE) != bool(one.choices) for one in (f, *f.rows)):
             raise ValueError(f"{kind.name}.{f.name}: malformed field")
     KINDS[kind.name] = kind
     return kind
@@ -112,15 +122,25 @@ def as_data(kind: Kind) -> dict[str, Any]:
     data |= {"timed": kind.timed, "alive": kind.alive, "reach": kind.reach}
     data["rules"] = list(kind.rules)
     data["effects"] = [list(map(_plain, e)) for e in kind.effects]
-    defaults = asdict(Field("", ""))
-    data["fields"] = [
-        {k: _plain(v) for k, v in asdict(f).items() if k in ("name", "type") or v != defaults[k]}
-        for f in kind.fields
-    ]
+    data["fields"] = [_field(f) for f in kind.fields]
     if kind.upcasts:
         data["upcasts"] = [[list(step) for step in steps] for steps in kind.upcasts]
     data["example"] = kind.example
     return data
+
+
+def _field(f: Field) -> dict[str, Any]:
+    data: dict[str, Any] = {
+        k: _plain(v)
+        for k, v in asdict(f).items()
+        if k in ("name", "type") or (k != "rows" and v != getattr(_DEFAULTS, k))
+    }
+    if f.rows:
+        data["rows"] = [_field(inner) for inner in f.rows]
+    return data
+
+
+_DEFAULTS = Field("", "")
 
 
 def _plain(value: Any) -> Any:

@@ -5,7 +5,8 @@ Each names as subjects the subjects of its target, so that it finds the way to t
 
 from .model import FIELDS, ID, TEXT, WAS, Field, Kind, add
 
-ANYTHING = ("B", "G", "M", "P", "S", "H", "K", "W", "strain", "material", "recipe")
+ANYTHING = ("B", "G", "M", "P", "S", "H", "K", "W", "strain", "material", "recipe",
+            "plan", "vessel")  # fmt: skip
 
 add(Kind("record.voided", "A record does not count, for all of its subjects or for those named.",
     sub=ANYTHING, subs=(0, 1_000), timed=False,
