@@ -1,13 +1,13 @@
 /**
  * Every word on screen comes from here, by message id. en-GB is complete, in two files: the words of the first
  * screen, and the rest, which come with the screens that say them (rest.ts). en-US and en-AU hold only what
- * differs, and are fetched where chosen. The language is a signal, so a change redraws what is shown.
+ * differs, the other languages hold all of it; they are fetched where chosen. The language is a signal, so a change redraws what is shown.
  */
 import { signal } from '@preact/signals';
 import gb from './en-GB.json';
 import { fill, type Params } from './message';
 
-export const LANGUAGES = ['en-GB', 'en-US', 'en-AU'] as const;
+export const LANGUAGES = ['en-GB', 'en-US', 'en-AU', 'es', 'zh-CN'] as const;
 export type Language = (typeof LANGUAGES)[number];
 
 type Texts = Record<string, string>;
@@ -17,7 +17,14 @@ const OVER: Partial<Record<Language, Texts>> = {};
 const FETCH: Partial<Record<Language, () => Promise<{ default: Texts }>>> = {
   'en-US': () => import('./en-US.json'),
   'en-AU': () => import('./en-AU.json'),
+  es: () => both(import('./es.json'), import('./es.rest.json')),
+  'zh-CN': () => both(import('./zh-CN.json'), import('./zh-CN.rest.json')),
 };
+
+/** A language of its own has the same two files as en-GB. */
+async function both(...parts: Promise<{ default: Texts }>[]): Promise<{ default: Texts }> {
+  return { default: Object.assign({}, ...(await Promise.all(parts)).map((part) => part.default)) as Texts };
+}
 
 export const language = signal<Language>('en-GB');
 

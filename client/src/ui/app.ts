@@ -31,6 +31,9 @@ function browserLanguage(): Language {
   for (const w of wanted) {
     const found = LANGUAGES.find((l) => l.toLowerCase() === w.toLowerCase());
     if (found) return found;
+    // Spanish of anywhere, Chinese in simplified signs, Vietnamese: the one there is.
+    const near = LANGUAGES.find((l) => !l.startsWith('en') && l.split('-')[0] === w.toLowerCase().split('-')[0]);
+    if (near && !/^zh-(tw|hk|mo|hant)/i.test(w)) return near;
   }
   return 'en-GB';
 }
