@@ -19,7 +19,7 @@ const round = later(() => import('./round'));
 const desk = later(() => import('./desk'));
 const floor = later(() => import('./floor'));
 const FLOOR = ['rounds', 'round', 'round-end', 'hands', 'sweep', 'seek', 'count', 'day-sheet', 'papers', 'four'];
-const ROUND = ['more', 'find', 'bag', 'batch', 'place', 'bad', 'move', 'roll', 'harvest'];
+const ROUND = ['more', 'find', 'bag', 'batch', 'place', 'bad', 'move', 'roll', 'harvest', 'unknown'];
 
 const Lost = () => <main class="screen" id="main"><Head title={t('nav.lost')} /><ErrorNote what={t('nav.lost.what')} todo={t('nav.lost.todo')} /></main>;
 

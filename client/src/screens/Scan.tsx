@@ -5,11 +5,9 @@ import { t } from '../i18n';
 import { app } from '../ui/app';
 import { CodeEntry } from '../ui/CodeEntry';
 import { useAnswer } from '../ui/load';
-import { AskNote } from '../ui/Notes';
-import { go, goInstead, to } from '../ui/route';
+import { go, goInstead } from '../ui/route';
 import { Camera } from '../ui/ScanPane';
-import { spacedCode } from '../i18n/format';
-import { Head, Heading, Loading } from './parts';
+import { Heading, Loading } from './parts';
 
 export function Scan() {
   return (
@@ -26,8 +24,7 @@ export function Scan() {
 export function CodePage({ code }: { code: string }) {
   const got = useAnswer(() => app().resolve(code), [code]);
   if (got === undefined) return <main class="screen" id="main"><Loading /></main>;
-  const page = got && PAGES[got.type];
-  if (!page) return <UnknownCode code={code} />;
+  const page = (got && PAGES[got.type]) ?? 'unknown';
   return <GoInstead page={page} code={code} />;
 }
 
@@ -38,24 +35,4 @@ const PAGES: Partial<Record<ResolvedType, string>> = {
 function GoInstead({ page, code }: { page: string; code: string }) {
   useEffect(() => goInstead(page, code), [page, code]);
   return <main class="screen" id="main"><Loading /></main>;
-}
-
-// A right code this device knows nothing of: never issued, still blank, or not yet pulled. What it may become
-// follows from its letter.
-function UnknownCode({ code }: { code: string }) {
-  const letter = code[0] ?? '';
-  const online = app().link.value.state === 'ok';
-  return (
-    <main class="screen" id="main">
-      <Head title={spacedCode(code)} sub={t(`type.${letter}`)} />
-      <AskNote what={t(letter === 'X' ? 'unknown.command' : 'unknown.what', { type: t(`type.${letter}`) })}>{t(online ? 'unknown.todo' : 'unknown.todo_offline')}</AskNote>
-      <div class="stack">
-        {letter === 'P' && <a class="btn btn-first" href={to('setup', 'places', code)}>{t('unknown.name_place')}</a>}
-        {letter === 'S' && <a class="btn btn-first" href={to('setup', 'spawn', code)}>{t('unknown.name_spawn')}</a>}
-        {letter === 'W' && <a class="btn btn-first" href={to('setup', 'people', code)}>{t('unknown.name_person')}</a>}
-        {(letter === 'B' || letter === 'G') && <a class="btn btn-first" href={to('adopt', code)}>{t('unknown.adopt')}</a>}
-        <a class="btn" href={to('scan')}>{t('unknown.again')}</a>
-      </div>
-    </main>
-  );
 }

@@ -11,6 +11,7 @@ import { Harvest } from './Harvest';
 import { More } from './More';
 import { Move, Roll } from './Move';
 import { Place } from './Place';
+import { UnknownCode } from './Unknown';
 
 /** The screen of a route, or null where it is none of these. */
 export function roundScreen({ name, args: [a = ''], query }: Route): ComponentChildren {
@@ -25,6 +26,7 @@ export function roundScreen({ name, args: [a = ''], query }: Route): ComponentCh
     case 'move': return <Move key={a} code={a || undefined} shelf={query.get('shelf') ?? undefined} />;
     case 'roll': return <Roll key={a} code={a} />;
     case 'harvest': return <Harvest key={a} code={a || undefined} />;
+    case 'unknown': return <UnknownCode code={a} />;
     default: return null;
   }
 }
