@@ -17,7 +17,7 @@ const GROUPS: readonly (readonly [first: number, words: readonly string[]])[] = 
   [130, ['where.top', 'where.spawn', 'where.side', 'where.bottom', 'where.patch', 'where.seam', 'where.hole', 'where.throughout']],
   [150, ['kept.kept_apart', 'kept.thrown_out']],
   [160, ['how.top_cut', 'how.slit', 'how.stripped']],
-  [170, ['cause.spent', 'cause.dumped', 'cause.sold', 'cause.burst']],
+  [170, ['cause.spent', 'cause.dumped', 'cause.sold', 'cause.burst', 'cause.melted']],
   [180, ['result.passed', 'result.failed', 'result.unsure']],
   [190, ['when.filled', 'when.cooled', 'when.before_soak', 'when.after_soak', 'when.other']],
   [200, ['grade.first', 'grade.second', 'grade.third']],

@@ -78,6 +78,7 @@ export function fakeApp({ paired = true, unsent = 3, link = 'ok' as LinkState['s
   const changed = signal(0);
   const lastAct = signal<{ lines: Line[]; voided: boolean } | null>(null);
   const ref = signal<Ref>({
+    plans: {}, vessels: {},
     places: empty ? {} : {
       [P.room1]: { name: 'Spawn run room', type: 'room' }, [P.rack]: { name: 'Rack 2', type: 'rack', within: P.room1 }, [P.shelf]: { name: 'Shelf 3', type: 'shelf', within: P.rack, holds: 40 },
       [P.shelf2]: { name: 'Shelf 4', type: 'shelf', within: P.rack }, [P.trolley]: { name: 'Trolley 1', type: 'trolley', within: P.room1 }, [P.cold]: { name: 'Cold store', type: 'cold_store' }, [P.fruit]: { name: 'Fruiting house', type: 'room' },
