@@ -240,6 +240,11 @@ class PullArgs(Schema):
     limit = fields.Integer(load_default=1000, validate=validate.Range(1, 1000))
     nonce = words(64, load_default="")
     st = fields.String(load_default="", validate=Exactly("^([0-9a-f]{16})?$"))
+    back = fields.Integer(
+        load_default=None,
+        validate=validate.Range(0, 10**15),
+        metadata={"description": "read again after this place, which the cursor is past"},
+    )
 
 
 class LabelIn(Schema):

@@ -189,8 +189,20 @@ class Log:
 
     # Pull
 
-    def since(self, caller: Caller, cursor: str, limit: int, nonce: str, st: str) -> dict[str, Any]:
+    def since(
+        self,
+        caller: Caller,
+        cursor: str,
+        limit: int,
+        nonce: str,
+        st: str,
+        back: int | None = None,
+    ) -> dict[str, Any]:
         """Returns the page of the log after a cursor ``epoch.pos.h`` ("" for the start).
+
+        Args:
+            back: a place before the cursor: the page begins after it. A device that began with a
+                snapshot reads through the records behind it so, and keeps them for the farm.
 
         Raises:
             Revoked, Unconfirmed: the device may push but not pull.
@@ -205,6 +217,8 @@ class Log:
                     top = found
             self.may_read(caller)
             start = int(cursor.split(".")[1]) if cursor else 0
+            if back is not None:
+                start = min(back, start)
             page: list[Stored] = []
             size = 0
             for row in self.store.after(start, min(limit, top.pos - start)):

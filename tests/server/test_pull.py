@@ -40,6 +40,24 @@ def test_pages_cover_the_log_without_gap_and_chain(server: Any, phone: Any) -> N
     assert again["to"] == page["to"]
 
 
+def test_what_lies_behind_a_snapshot_is_read_through_again(phone: Any) -> None:
+    phone.push(*[note(phone) for _ in range(9)])
+    all_rows = phone.pull().json["records"]
+    snap = phone.get("/api/sync/snapshot").json
+    cursor = f"{snap['epoch']}.{snap['pos']}.{snap['h']}"
+    back, rows = 3, []
+    while back < snap["pos"]:
+        page = phone.pull(cursor, limit=4, back=back).json
+        assert page["from"] == back
+        rows += page["records"]
+        back = page["to"]
+    assert rows == all_rows[3:]
+    # Never ahead of what the cursor proves to be this log.
+    early = f"{snap['epoch']}.0."
+    assert phone.pull(early, back=5).json["from"] == 0
+    assert phone.pull(cursor, back=-1).status_code == 422
+
+
 def test_page_stays_near_a_megabyte(phone: Any) -> None:
     phone.push(*[phone.sign(json.dumps(note(phone)) + " " * 15_000) for _ in range(60)])
     phone.push(*[phone.sign(json.dumps(note(phone)) + " " * 15_000) for _ in range(60)])

@@ -60,7 +60,9 @@ class PullView(MethodView):
     @blp.doc(security=[{"device": []}])
     def get(self, args: dict[str, Any]) -> Response:
         """Give the records after a cursor, in the order of the log."""
-        page = the_log().since(caller(), args["c"], args["limit"], args["nonce"], args["st"])
+        page = the_log().since(
+            caller(), args["c"], args["limit"], args["nonce"], args["st"], args["back"]
+        )
         return jsonify(page)
 
 
