@@ -74,12 +74,29 @@ class Layout:
             {"field": p.field, "size": p.size, "lines": p.lines, "bold": p.bold} for p in self.parts
         ]
 
+    def as_text(self) -> str:
+        """The parts in words, "number large bold, what 2, day", as `layout_from` takes them."""
+        return ", ".join(
+            " ".join(
+                [
+                    part.field,
+                    *([part.size] if part.size != "normal" else []),
+                    *([str(part.lines)] if part.lines > 1 else []),
+                    *(["bold"] if part.bold else []),
+                ]
+            )
+            for part in self.parts
+        )
+
 
 def layout_from(data: object) -> Layout:
-    """A layout from JSON: a list of field names, or of objects of a Part's members.
+    """A layout from JSON: a list of field names, or of objects of a Part's members; or from
+    words, "number large bold, what 2, day", where what is not said is normal, 1 line, not bold.
 
     Raises LabelError `label_layout`.
     """
+    if isinstance(data, str):
+        return Layout(tuple(_part_from(text) for text in data.split(",") if text.strip()))
     if not isinstance(data, (list, tuple)):
         raise _wrong(f"{shown(data)} is no list of parts", "Give a list of fields.")
     parts = []
@@ -92,6 +109,19 @@ def layout_from(data: object) -> Layout:
             members = ", ".join(sorted(_MEMBERS))
             raise _wrong(f"{shown(item)} is no part", f"Give a field's name, or {members}.")
     return Layout(tuple(parts))
+
+
+def _part_from(text: str) -> Part:
+    field, *words = text.split()
+    said: dict[str, Any] = {}
+    for word in words:
+        # Digits of other scripts are no digits here.
+        number = word.isascii() and word.isdigit()
+        key = "bold" if word == "bold" else "lines" if number else "size"
+        if key in said:
+            raise _wrong(f"{shown(text.strip())} says {key} twice", "Say it once.")
+        said[key] = True if key == "bold" else int(word[:4]) if key == "lines" else word
+    return Part(field, **said)
 
 
 def _wrong(what: str, todo: str) -> LabelError:

@@ -12,9 +12,9 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from . import care, lan_cli
+from . import care, labels_cli, lan_cli
 from . import settings as settings_
-from .errors import AppError, BadFields
+from .errors import AppError
 from .version import VERSION
 
 if TYPE_CHECKING:
@@ -156,35 +156,6 @@ def _written(path: Path, text: str, check: bool, command: str) -> None:
 
 
 @main.command()
-@click.argument("codes", nargs=-1)
-@click.option("--blank", type=click.IntRange(0, 2000), default=0, help="So many new bag labels.")
-@click.option("--stock", default="a4-24", show_default=True, help="Label stock: a4-24, roll-50x30.")
-@click.option("--start", type=click.IntRange(0, 500), default=0, help="Used cells of the sheet.")
-@click.option("--out", type=click.Path(path_type=Path), default=Path("labels.pdf"),
-              show_default=True)  # fmt: skip
-@click.pass_context
-def labels(
-    ctx: click.Context, codes: tuple[str, ...], blank: int, stock: str, start: int, out: Path
-) -> None:
-    """Print labels for codes, or blank ones, into a PDF."""
-    from . import printing
-    from .answers.label import label_of
-
-    log = _open(ctx)
-    if not codes and not blank:
-        raise BadFields("There is nothing to print.", "Name codes, or give --blank 24.")
-    with log.live.now() as farm:
-        jobs = [label_of(farm, code) for code in codes]
-    jobs += [{"code": log.live.free_code("B")} for _ in range(blank)]
-    pdf = printing.draw(jobs, stock, log.identity.tag, start)
-    try:
-        out.write_bytes(pdf)
-    except OSError as bad:
-        raise click.ClickException(f"{out} cannot be written ({bad.strerror}).") from bad
-    click.echo(f"{out}: {len(jobs)} labels")
-
-
-@main.command()
 @click.argument("words", nargs=-1)
 @click.option("--json", "as_json", is_flag=True, help="The whole answer as JSON.")
 @click.pass_context
@@ -233,5 +204,5 @@ def _day(ms: int) -> str:
     return datetime.fromtimestamp(ms / 1000, UTC).strftime("%Y-%m-%d %H:%M")
 
 
-for command in (*care.COMMANDS, *lan_cli.COMMANDS):
+for command in (*care.COMMANDS, *labels_cli.COMMANDS, *lan_cli.COMMANDS):
     main.add_command(command)

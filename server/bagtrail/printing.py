@@ -1,35 +1,263 @@
-"""Labels as a use case: checks the codes, then asks bagtrail_labels for the PDF."""
+"""Labels as a use case: how the farm prints, its codes checked, and then the PDF or picture.
+
+bagtrail_labels brings WeasyPrint, which takes half a second to import: only what prints asks for
+it, so that a start of the server does not pay for it.
+"""
 
 from __future__ import annotations
 
-from typing import Any
+import functools
+import json
+from collections.abc import Callable, Mapping
+from typing import TYPE_CHECKING, Any, ParamSpec, TypeVar
 
 from . import ids
-from .errors import BadCode, BadLabel
+from .answers.label import label_of
+from .answers.words import code_from, missing
+from .catalogue.labels import METHODS
+from .errors import BadCode, BadFields, BadLabel
+from .fold import FARM, Farm
+
+if TYPE_CHECKING:
+    from bagtrail_labels import Layout, Stock
+
+P = ParamSpec("P")
+T = TypeVar("T")
+
+USUAL_STOCK = "a4-24"
+# Whose layout a field of label.chosen is.
+LAYOUTS = {"B": "layout_bag", "G": "layout_group", "P": "layout_place", "S": "layout_spawn",
+           "H": "layout_load", "M": "layout_batch", "K": "layout_crate",
+           "W": "layout_person"}  # fmt: skip
 
 
-def draw(labels: list[dict[str, Any]], stock: str, tag: str, start: int = 0) -> bytes:
+def _told(work: Callable[P, T]) -> Callable[P, T]:
+    """Tells a LabelError in the server's one shape, its own code as details.reason."""
+
+    @functools.wraps(work)
+    def wrapped(*args: P.args, **more: P.kwargs) -> T:
+        from bagtrail_labels import LabelError
+
+        try:
+            return work(*args, **more)
+        except LabelError as bad:
+            details = {**bad.details, "reason": bad.code}
+            raise BadLabel(bad.message, bad.todo, details) from bad
+
+    return wrapped
+
+
+def chosen(farm: Farm) -> dict[str, Any]:
+    """Returns the farm's own choice: {"stock", "language", "address", "layouts": {letter: text}}
+    and, where said, {"method", "material"}."""
+    said = farm.unit(FARM)["ref"]["settings"].get("farm", {})
+    own: dict[str, Any] = {
+        "stock": _stock_of(said.get("label_stock", "")),
+        "language": said.get("label_language", ""),
+        "address": said.get("label_address", ""),
+        "layouts": {letter: said[name] for letter, name in LAYOUTS.items() if name in said},
+    }
+    return own | {key: said[key] for key in ("method", "material") if key in said}
+
+
+def _stock_of(text: str) -> Any:
+    """Returns the stock of a record: a name, or the measures that its JSON says."""
+    if not text.startswith("{"):
+        return text or USUAL_STOCK
+    try:
+        return json.loads(text)
+    except ValueError:
+        return text  # is then told as no name of a stock
+
+
+@_told
+def stock_in(data: Any, printer: Mapping[str, float] | None = None) -> Stock:
+    """Returns a stock in a certain printer.
+
+    Args:
+        data: a name, or an object of a Stock's measures in mm.
+        printer: dpi, nudge_x and nudge_y in mm, as far as given.
+    """
+    from bagtrail_labels import stock_from
+
+    return stock_from(data).on(**(printer or {}))
+
+
+@_told
+def layouts_in(data: Mapping[str, Any]) -> dict[str, Layout]:
+    """Returns layouts by type letter, from lists of parts or from their words."""
+    from bagtrail_labels import layout_from
+
+    return {letter: layout_from(parts) for letter, parts in data.items()}
+
+
+def labels_of(farm: Farm, codes: list[str], language: str = "") -> list[dict[str, str]]:
+    """Returns what stands on the label of each code, from the farm's state."""
+    _check(codes)
+    return [label_of(farm, code, language) for code in codes]
+
+
+def _check(codes: list[str]) -> None:
+    bad = [code for code in codes if not ids.is_code(code)]
+    if bad:
+        raise BadCode(f"{bad[0]} is no code: its last symbol does not fit.", details={"codes": bad})
+
+
+@_told
+def draw(
+    labels: list[dict[str, Any]],
+    stock: Stock,
+    tag: str,
+    start: int = 0,
+    *,
+    layouts: Mapping[str, Layout] | None = None,
+    language: str = "",
+    address: str = "",
+) -> bytes:
     """Returns a PDF of labels.
 
     Args:
-        labels: dicts of code, and where known batch, number, what, day, free.
-        stock: the name of a stock in bagtrail_labels.stock.
+        labels: dicts of code, and what is known of it (see ``label_of``).
         tag: the farm's four symbols.
         start: cells of the first sheet already used up.
+        layouts: by type letter, where not the usual ones.
+        address: stands in the codes before the code, in place of the farm's tag.
 
     Raises:
         BadCode: codes that do not check, all of them named.
-        BadLabel: no such stock, or a text that cannot be printed.
+        BadLabel: what cannot be printed; details.reason is the code of the label package.
     """
-    bad = [label["code"] for label in labels if not ids.is_code(label["code"])]
-    if bad:
-        raise BadCode(f"{bad[0]} is no code: its last symbol does not fit.", details={"codes": bad})
-    # WeasyPrint takes half a second to import; a start of the server must not pay for it.
-    from bagtrail_labels import Label, LabelError, render, stock_named
+    _check([label["code"] for label in labels])
+    from bagtrail_labels import Label, render
 
-    try:
-        return render([Label(**label) for label in labels], stock_named(stock), tag, start=start)
-    except LabelError as bad_label:
-        raise BadLabel(
-            bad_label.message, bad_label.todo, {"reason": bad_label.code, **bad_label.details}
-        ) from bad_label
+    return render([Label(**label) for label in labels], stock, tag, start=start,
+                  layouts=layouts, language=language, address=address)  # fmt: skip
+
+
+@_told
+def picture(pdf: bytes, dpi: float) -> bytes:
+    """Returns the first page of a PDF as a grey PNG, for a screen."""
+    from bagtrail_labels import pictures
+
+    return next(pictures(pdf, dpi, black_and_white=False))
+
+
+@_told
+def pages(pdf: bytes, dpi: float) -> list[bytes]:
+    """Returns every page as a black and white PNG, for drivers that take no PDF."""
+    from bagtrail_labels import pictures
+
+    return list(pictures(pdf, dpi))
+
+
+@_told
+def calibration(stock: Stock, words: str = "", language: str = "") -> bytes:
+    """Returns the page that shows how far a printer feeds off, as a PDF."""
+    from bagtrail_labels import calibration as page
+
+    return page(stock, words, language)
+
+
+@_told
+def sheet(
+    farm: Farm, batch: str, tag: str, paper: str = "a4", dpi: float = 300, language: str = "",
+    address: str = "",
+) -> bytes:  # fmt: skip
+    """Returns the batch sheet as a PDF: name, mix and every labelled bag's code, for the file.
+
+    Raises:
+        BadCode, NotFound: no code of a batch, or one that nothing carries.
+        BadLabel: it cannot be printed.
+    """
+    code = code_from(batch, "M")
+    if code not in farm.units():
+        raise missing(code)
+    from bagtrail_labels import Label, batch_sheet
+
+    parts = farm.unit(code)["parts"]
+    # An untagged part has no code that could be scanned.
+    tagged = sorted((c for c in parts if not c.startswith("g-")), key=lambda c: _order(parts[c], c))
+    bags = [Label(**label_of(farm, c, language)) for c in tagged]
+    head = Label(**label_of(farm, code, language))
+    return batch_sheet(head, bags, tag, _facts(farm, code, head.day), paper=paper, dpi=dpi,
+                       language=language, address=address)  # fmt: skip
+
+
+def _order(part: Mapping[str, Any], code: str) -> tuple[str, int, str]:
+    """A bag's place on the sheet: by its number as people count, A2 before A10."""
+    number = str(part.get("num", ""))
+    head = number.rstrip("0123456789")
+    tail = number[len(head) :]
+    return head, int(tail) if tail else 0, code
+
+
+def _facts(farm: Farm, code: str, day: str) -> list[tuple[str, str]]:
+    unit = farm.unit(code)
+    mixed = unit["mixed"]
+    count = sum(part["n"] for part in unit["parts"].values())
+    facts = [("Mixed", day), ("Bags", str(count)), ("Recipe", str(mixed.get("recipe_name", "")))]
+    shares = [f"{part['name']} {part['share'] / 100:g} %" for part in mixed.get("parts", ())]
+    facts.append(("Dry mix", ", ".join(shares)))
+    if "moisture" in unit:
+        facts.append(("Moisture", f"{unit['moisture'] / 100:g} % wet basis"))
+    if "wet_g" in mixed:
+        facts.append(("Wet mix", f"{mixed['wet_g'] / 1000:g} kg"))
+    return [(name, value) for name, value in facts if value]
+
+
+@_told
+def stocks() -> list[dict[str, Any]]:
+    """Returns every stock of the table: its measures in mm, the labels on a page, and the types
+    of tags that fit it."""
+    from bagtrail_labels import LAYOUTS as USUAL
+    from bagtrail_labels import STOCKS, LabelError
+    from bagtrail_labels.plan import plan
+
+    def fits(stock: Stock, letter: str) -> bool:
+        try:
+            plan(stock, letter)
+        except LabelError:
+            return False
+        return True
+
+    return [
+        {**stock.as_data(), "cells": stock.cells, "roll": stock.is_roll,
+         "fits": [letter for letter in USUAL if fits(stock, letter)]}
+        for stock in STOCKS.values()
+    ]  # fmt: skip
+
+
+def layouts() -> dict[str, Any]:
+    """Returns what a layout is made of, and the usual ones: {"fields", "sizes", "whole", "usual":
+    {letter: [part, ...]}}."""
+    from bagtrail_labels import LAYOUTS as USUAL
+    from bagtrail_labels.parts import FIELDS, MOST_LINES, SIZES, WHOLE
+
+    return {
+        "fields": list(FIELDS), "sizes": list(SIZES), "whole": sorted(WHOLE), "lines": MOST_LINES,
+        "usual": {letter: layout.as_data() for letter, layout in USUAL.items()},
+    }  # fmt: skip
+
+
+def advice() -> dict[str, Any]:
+    """Returns what label stock lives through, in message ids: {"rows", "always", "test"}."""
+    from bagtrail_labels import advice as known
+
+    materials = known.MATERIALS
+    rows = [known.advice(method, material) for method in METHODS for material in materials]
+    return {
+        "rows": [row.as_data() for row in rows],
+        "known": [[row.method, row.material] for row in known.TABLE],
+        "always": list(known.ALWAYS),
+        "test": list(known.SURVIVAL_TEST),
+    }
+
+
+def only_one_of(given: Mapping[str, Any]) -> None:
+    """Refuses a job that names both labels and codes, or neither."""
+    if bool(given.get("labels")) == bool(given.get("codes")):
+        raise BadFields(
+            "A job names either labels or codes.",
+            "Send `labels` with their words, or `codes` of what the farm knows.",
+            {"fields": ["labels", "codes"]},
+        )

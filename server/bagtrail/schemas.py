@@ -247,6 +247,51 @@ class PullArgs(Schema):
     )
 
 
+class Number(fields.Float):
+    """A number that is one in JSON: not "1.5", not true."""
+
+    def __init__(self, least: float, most: float, **more: Any) -> None:
+        super().__init__(allow_nan=False, validate=validate.Range(least, most), **more)
+
+    def _deserialize(self, value: Any, attr: Any, data: Any, **more: Any) -> Any:
+        if isinstance(value, bool) or not isinstance(value, (int, float)):
+            raise self.make_error("invalid", input=value)
+        return super()._deserialize(value, attr, data, **more)
+
+
+def _is_stock(value: Any) -> None:
+    """A stock's name or its measures; which ones there are and fit the labels' package says."""
+    if isinstance(value, str) and 1 <= len(value) <= 40:
+        return
+    measures = isinstance(value, dict) and 1 <= len(value) <= 20
+    if not measures or not all(isinstance(x, (int, float, str)) for x in value.values()):
+        raise ValidationError("Give the name of a stock, or an object of its measures in mm.")
+    if any(isinstance(x, str) and len(x) > 40 for x in value.values()):
+        raise ValidationError("The name of a stock has 40 characters at most.")
+
+
+class StockField(fields.Raw):
+    """The name of a stock, or the measures of one in millimetres."""
+
+    def __init__(self, **more: Any) -> None:
+        text = {"type": "string", "minLength": 1, "maxLength": 40}
+        measures = {"type": "object", "minProperties": 1, "maxProperties": 20}
+        super().__init__(
+            validate=_is_stock,
+            metadata={"oneOf": [text, measures], "description": self.__class__.__doc__},
+            **more,
+        )
+
+
+class PartIn(Schema):
+    """One field of a label: its size by name, the lines it may take, and whether it is bold."""
+
+    field = words(20, 1, required=True)
+    size = words(20, 1)
+    lines = Whole(1, 4)
+    bold = Flag()
+
+
 class LabelIn(Schema):
     """One label: its code, and the words for people printed beside it."""
 
@@ -256,14 +301,48 @@ class LabelIn(Schema):
     what = words(60, load_default="")
     day = words(20, load_default="")
     free = words(80, load_default="")
+    title = words(60, load_default="")
+    word = words(40, load_default="")
+    sort = words(10, load_default="")
 
 
-class LabelsIn(Schema):
-    """A sheet or roll of labels; ``start`` is how many positions of the first sheet are used up."""
+class PrinterIn(Schema):
+    """A stock in a printer: dots per inch, and mm by which all is moved right and down."""
 
-    stock = words(40, 1, required=True)
-    start = Whole(0, 500, load_default=0)
-    labels = fields.List(fields.Nested(LabelIn), required=True, validate=validate.Length(1, 2000))
+    stock = StockField()
+    dpi = Number(150, 2400)
+    nudge_x = Number(-100, 100)
+    nudge_y = Number(-100, 100)
+    language = words(35)
+
+
+class LabelsIn(PrinterIn):
+    """A job of labels; what it leaves out is as the farm chose. Either ``labels`` with their words
+    or ``codes`` of what the farm knows; ``start`` is how many cells of the first sheet are used."""
+
+    start = Whole(0, 1000, load_default=0)
+    labels = fields.List(fields.Nested(LabelIn), validate=validate.Length(1, 2000))
+    codes = fields.List(
+        fields.String(validate=Exactly(CODE_PATTERN)), validate=validate.Length(1, 2000)
+    )
+    layouts = fields.Dict(
+        keys=fields.String(validate=validate.OneOf(tuple("BGPSHMKW"))),
+        values=fields.List(fields.Nested(PartIn), validate=validate.Length(0, 10)),
+    )
+
+
+class CalibrationIn(PrinterIn):
+    """A page of outlines and rulers; ``words`` is a line in the farm's language."""
+
+    words = words(80, load_default="")
+
+
+class SheetIn(Schema):
+    """A batch's page for the file."""
+
+    batch = fields.String(required=True, validate=Exactly(CODE_PATTERN))
+    paper = fields.String(load_default="a4", validate=validate.OneOf(("a4", "letter")))
+    dpi = Number(150, 2400, load_default=300)
 
 
 class FindArgs(Schema):

@@ -19,8 +19,9 @@ LAYERS: tuple[tuple[str, tuple[str, ...]], ...] = (
                 "sidefile")),
     ("use cases", ("sync", "intake", "live", "devices", "epochs", "durable", "limits", "backup",
                    "restore", "recovery", "sheet", "disks", "schedule", "network", "answers",
-                   "printing", "demo", "jpeg", "photos", "scale")),
-    ("outsides", ("views", "cli", "care", "lan_cli", "workers", "serving", "papers")),
+                   "printing", "prints", "demo", "jpeg", "photos", "scale")),
+    ("outsides", ("views", "cli", "care", "lan_cli", "labels_cli", "workers", "serving",
+                  "papers")),
     ("app", ("", "__main__")),
 )  # fmt: skip
 CORE = {name for _, names in LAYERS[:2] for name in names}
@@ -33,7 +34,14 @@ PEEWEE = ("store", "migrations")
 HTTP = ("flask", "flask_smorest", "werkzeug", "granian", "whitenoise")
 # The command line starts the server and opens the log; both are made in the package itself. A
 # command writes the papers, which list the commands.
-UPWARD = {("cli", ""), ("care", ""), ("lan_cli", ""), ("serving", ""), ("papers", "cli")}
+UPWARD = {
+    ("cli", ""),
+    ("care", ""),
+    ("lan_cli", ""),
+    ("labels_cli", ""),
+    ("serving", ""),
+    ("papers", "cli"),
+}
 
 
 def modules() -> dict[str, Path]:
