@@ -18,8 +18,8 @@ def run(server: Any) -> Any:
     demo.plant_once(server.log)
     server.log.close()
 
-    def call(*words: str) -> Any:
-        return CliRunner().invoke(main, ["--data", str(server.folder), *words])
+    def call(*words: str, stdin: bytes = b"") -> Any:
+        return CliRunner().invoke(main, ["--data", str(server.folder), *words], input=stdin)
 
     return call
 
@@ -218,3 +218,100 @@ def test_devices_are_listed_revoked_and_confirmed(run: Any, server: Any) -> None
     assert "revoked" in run("devices", "--revoke", phone.dev, "--why", "lost").output
     assert run("devices", "--revoke", "d0").exit_code == 1
     server.open()
+
+
+def printed_records(server: Any) -> list[dict[str, Any]]:
+    """What the log says of prints, in its order."""
+    server.open()
+    with server.log.store.reading():
+        rows = server.log.store.after(0, 10_000)
+    records = [json.loads(row.text) for row in rows]
+    return [record for record in records if record["ty"] == "label.printed"]
+
+
+def test_a_print_is_a_record_and_a_reprint_another(run: Any, tmp_path: Path, server: Any) -> None:
+    from bagtrail.answers import find
+
+    with server.log.live.now() as farm:
+        bag = find.find(farm, "S24")["found"][0]["code"]
+    before = len(printed_records(server))
+    out = str(tmp_path / "x.pdf")
+    assert run("labels", bag, "--blank", "2", "--stock", "roll-50x30", "--out", out).exit_code == 0
+    assert run("labels", bag, "--out", out).exit_code == 0
+    made = printed_records(server)[before:]
+    assert [(r["sub"], r["d"]["job"], r["d"]["n"]) for r in made] == [
+        ([bag], "first", 1), ([], "blank", 2), ([bag], "again", 1),
+    ]  # fmt: skip
+    assert made[0]["d"]["stock"] == "roll-50x30"
+    assert len(set(made[1]["d"]["codes"])) == 2
+
+
+def test_codes_come_from_a_file_or_stdin_as_lines_or_csv(run: Any, tmp_path: Path) -> None:
+    import pypdfium2
+
+    lines = tmp_path / "codes.txt"
+    lines.write_text("B0000001K\n\nb000-0002h\n", encoding="utf-8")
+    out = tmp_path / "x.pdf"
+    done = run("labels", "--from", str(lines), "--stock", "roll-50x30", "--out", str(out))
+    assert done.exit_code == 0, done.output
+    assert "2 labels" in done.output
+    table = "code;batch;number\nB0000001K;Straw, second;A7\n".encode("utf-8-sig")
+    done = run("labels", "--from", "-", "--stock", "roll-50x30", "--out", str(out), stdin=table)
+    assert done.exit_code == 0, done.output
+    (page,) = pypdfium2.PdfDocument(out.read_bytes())
+    words = page.get_textpage().get_text_range()
+    assert "Straw, second" in words
+    assert "A7" in words
+    layout = ("--layout", "B=number huge bold")
+    done = run("labels", "--from", "-", *layout, "--out", str(out), stdin=table)
+    assert done.exit_code == 0, done.output
+    (page,) = pypdfium2.PdfDocument(out.read_bytes())
+    assert "Straw" not in page.get_textpage().get_text_range()
+
+
+@pytest.mark.parametrize(
+    ("table", "says"),
+    [
+        (b"code,moon\nB0000001K,x\n", "moon"),
+        (b"code,batch\nB0000001K,Straw, second\n", "Line 2"),
+        (b"code,batch\n,x\n", "Line 2"),
+        (b"code\n\xff\xfe\n", "UTF-8"),
+        (b"B0000001X\n", "no code"),
+        (b"code,number\nB0000001K,A" + b"1" * 40 + b"\n", "too long"),
+        (b"", "nothing to print"),
+    ],
+)
+def test_a_list_that_cannot_be_used_is_told(
+    run: Any, tmp_path: Path, table: bytes, says: str
+) -> None:
+    done = run("labels", "--from", "-", "--out", str(tmp_path / "x.pdf"), stdin=table)
+    assert done.exit_code == 1
+    assert says in done.output
+    assert not (tmp_path / "x.pdf").exists()
+
+
+def test_pictures_calibration_sheet_and_stocks(run: Any, tmp_path: Path, server: Any) -> None:
+    from PIL import Image
+
+    from bagtrail.answers import find
+
+    out = tmp_path / "x.pdf"
+    done = run("labels", "--blank", "2", "--stock", "roll-50x30", "--dpi", "300", "--png",
+               "--out", str(out))  # fmt: skip
+    assert done.exit_code == 0, done.output
+    pictures = sorted(tmp_path.glob("x-*.png"))
+    assert [p.name for p in pictures] == ["x-001.png", "x-002.png"]
+    with Image.open(pictures[0]) as picture:
+        assert picture.mode == "1"
+        assert picture.size == (590, 354)  # 50 x 30 mm of 300 dots an inch
+    assert run("labels", "--calibrate", "--nudge-x", "1", "--out", str(out)).exit_code == 0
+    assert out.read_bytes().startswith(b"%PDF")
+    too_far = run("labels", "--calibrate", "--nudge-x", "-40", "--out", str(out))
+    assert too_far.exit_code == 1
+    assert "off the page" in too_far.output
+    with server.log.live.now() as farm:
+        oak = find.find(farm, "old oak")["found"][0]["code"]
+    assert run("labels", "--sheet", oak, "--out", str(out)).exit_code == 0
+    listed = run("labels", "--stocks")
+    assert "roll-50x30" in listed.output
+    assert "24 a page" in listed.output
