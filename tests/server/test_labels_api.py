@@ -189,7 +189,7 @@ def demo(each_farm: Any) -> Any:
     wrote(phone, "person.named", [codes["W"]], {"name": "Mira", "role": "worker"})
     wrote(phone, "batch.mixed", [codes["M"]], {"name": "25 Nov A1", "recipe_name": "Oak 80/18",
                 "moisture": 6_000, "parts": [{"name": "Oak sawdust", "share": 8_000}],
-                "was": {"ms": 1_749_682_800_000, "p": "d"}})  # fmt: skip  # the 12th in the farm's zone
+                "was": {"ms": 1_749_682_800_000, "p": "d"}})  # fmt: skip
     wrote(phone, "bag.filled", [codes["M"]], {"n": 72, "fill_g": 2_400, "to": [*bags, codes["G"]],
                 "first": "A1"})  # fmt: skip
     wrote(phone, "spawn.received", [codes["S"]], {"strain": strain, "carrier": "grain",
