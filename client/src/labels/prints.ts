@@ -28,7 +28,7 @@ export function printsOf(records: HistoryLine[]): Print[] {
   for (const { line, voided } of records) {
     if (line.k !== 'label.printed' || voided) continue;
     const codes = [...line.s, ...((line.d?.['codes'] as string[] | undefined) ?? [])];
-    const key = line.a || line.id;
+    const key = line.g || line.id;
     const before = found.get(key);
     if (before) {
       before.codes.unshift(...codes);

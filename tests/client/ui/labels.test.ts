@@ -33,8 +33,9 @@ describe('a print', () => {
   });
   it('of measured paper says no name', () => expect(printedDrafts(labels(1), 'first', '{"columns":3}')[0]?.d).toEqual({ n: 1, job: 'first' }));
   it('is found again as one, though three records tell it; a voided one is none', () => {
-    const line = (id: string, codes: string[], a = ''): HistoryLine => ({ line: { id, k: 'label.printed', t: 5, s: [], a, by: 'W1', d: { n: codes.length, job: 'blank', codes } } });
+    const line = (id: string, codes: string[], a = ''): HistoryLine => ({ line: { id, k: 'label.printed', t: 5, s: [], a: 'o', ...(a ? { g: a } : {}), by: 'W1', d: { n: codes.length, job: 'blank', codes } } });
     const records = [line('r3', [B(3)], 'act'), line('r2', [B(1), B(2)], 'act'), { ...line('r1', [B(9)]), voided: true }];
+    expect(printsOf([line('r5', [B(5)]), line('r4', [B(4)])])).toHaveLength(2);
     expect(printsOf(records)).toEqual([{ id: 'r3', at: 5, by: 'W1', n: 3, job: 'blank', stock: '', codes: [B(1), B(2), B(3)] }]);
   });
 });
