@@ -261,9 +261,12 @@ export interface Label {
   number?: string;
   what?: string;
   day?: string;
+  free?: string;
+  /** Of tags: the name of what carries it, its type in words, and which sign it has. */
+  title?: string;
+  word?: string;
+  sort?: string;
 }
-
-export type Stock = 'a4-24' | 'roll-50x30';
 
 /** What a new phone opens first. `qr`: rows of 0 and 1; `check`: what its page must show. */
 export interface Invitation {
@@ -343,8 +346,8 @@ export interface App {
   records(limit: number): Promise<HistoryLine[]>;
   /** Kept beside the outbox, for what must outlive a reload and is no record; and own records, newest first. */
   store: Keep;
-  /** The sheet of labels as a PDF; needs the farm's computer. */
-  printLabels(stock: Stock, labels: Label[]): Promise<Blob>;
+  /** Whatever /api/labels draws or lists, by the path behind it; needs the farm's computer. */
+  labels(path: string, type: string, body?: object): Promise<Blob>;
   /** A page for the wall or the pocket as a PDF; its words are given. Needs the farm's computer. */
   paper(kind: 'card' | 'day-sheet', words: object): Promise<Blob>;
   /** A one-time code that pairs another device (owner, manager). */

@@ -5,7 +5,7 @@
 import { signal } from '@preact/signals';
 import { batchView, partView, questionOf } from './answers';
 import type { Api, Fetch } from './api';
-import type { App, Device, Draft, Health, Held, HistoryLine, Label, Line, PairingCode, Question, Ref, RefRow, ScaleLines, Stock } from './app-types';
+import type { App, Device, Draft, Health, Held, HistoryLine, Line, PairingCode, Question, Ref, RefRow, ScaleLines } from './app-types';
 import { Clock } from './clock';
 import { View, type Cursor } from './db';
 import { readyFrom } from './drafts';
@@ -23,7 +23,7 @@ import { Outbox, type Kept, type Pairing, type Ready } from './outbox';
 import type { Stored } from './pull';
 import { newId } from './random';
 import { LaterSync } from './sync-later';
-import { ownActs, voidsOf } from './undo';
+import { isPrint, ownActs, voidsOf } from './undo';
 
 declare const __APP_VERSION__: string;
 
@@ -236,8 +236,8 @@ export class Core implements App {
     });
   }
 
-  async printLabels(stock: Stock, labels: Label[]): Promise<Blob> {
-    return this.asked((pairing, api) => api.blob('/api/labels', pairing, { stock, labels }, 'application/pdf'));
+  async labels(path: string, type: string, body?: object): Promise<Blob> {
+    return this.asked((pairing, api) => api.blob(`/api/labels${path}`, pairing, body, type));
   }
 
   async paper(kind: string, words: object): Promise<Blob> {
@@ -310,7 +310,7 @@ export class Core implements App {
     }
     const lines = this.keep(kept);
     this.tell({ k: 'wrote' });
-    this.lastAct.value = { lines: lines as Line[], voided: lines.every((line) => line.k === 'record.voided') };
+    if (!lines.every(isPrint)) this.lastAct.value = { lines: lines as Line[], voided: lines.every((line) => line.k === 'record.voided') };
     await this.count();
     void this.inTurn(() => this.fold(lines)).catch((error: unknown) => this.report(error));
     if (!this.quiet) this.sync.afterWrite();

@@ -11,6 +11,9 @@ export interface OwnAct {
 /** Why an undo's void was written; so that the next undo takes back the act before, not the undo. */
 const UNDO = 'undo';
 
+/** Paper does not come back: an undo takes back what was done before the print. */
+export const isPrint = (line: Line): boolean => line.k === 'label.printed';
+
 /**
  * Groups own records (newest first) into acts, undos left out. `lineOf` gives what is folded of a record
  * now, `isVoided` whether a live void reaches it.
@@ -19,7 +22,7 @@ export function ownActs(kept: Kept[], lineOf: (id: string) => Line | undefined, 
   const acts = new Map<string, Line[]>();
   for (const one of kept) {
     const line = lineOf(one.id) ?? plainLine(one);
-    if (line.k === 'record.voided' && line.d['why'] === UNDO) continue;
+    if ((line.k === 'record.voided' && line.d['why'] === UNDO) || isPrint(line)) continue;
     const act = one.act ?? one.id;
     const lines = acts.get(act);
     if (lines) lines.unshift(line);

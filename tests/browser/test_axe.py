@@ -118,6 +118,9 @@ def routes(api: ApiDevice) -> dict[str, str]:
         "label": f"label/{group}", "adopt": "adopt/B0000001K", "print": f"print/{batch}",
         "setup": "setup", "answers": "answers", "records": "records", "settings": "settings",
         "lost": "nowhere", "bench": "bench", "rooms": "rooms", "photograph": f"photo/{bag}",
+        "labels": "labels",
+        **{f"labels {t}": f"labels/{t}" for t in
+           ("blank", "tags", "prints", "stock", "layout", "test")},
         "rooms with a batch lit": f"rooms?batch={batch}",
         **{f"setup {t}": f"setup/{t}" for t in
            ("places", "strains", "spawn", "recipes", "materials", "people")},

@@ -8,7 +8,10 @@ import { save } from '../ui/act';
 import { CodeEntry } from '../ui/CodeEntry';
 import { useAnswer } from '../ui/load';
 import { ErrorNote } from '../ui/Notes';
-import { partName } from '../ui/names';
+import { between } from '../labels/prints';
+import { labelsFor } from '../labels/tags';
+import { anyName, partName } from '../ui/names';
+import { Pdf } from '../ui/Pdf';
 import { PrintLabels } from '../ui/PrintLabels';
 import { back, goInstead, to } from '../ui/route';
 import { ScanPane } from '../ui/ScanPane';
@@ -117,19 +120,33 @@ export function Adopt({ code }: { code: string }) {
   );
 }
 
-/** Prints the labels of a batch again, or the tag of a place, lot or person. */
+/** Prints labels again: all of a batch, some by their numbers, or one; or the tag of a place, lot or person. */
 export function Print({ code }: { code: string }) {
   const batch = useAnswer(() => (code.startsWith('M') ? app().batch(code) : Promise.resolve(null)), [code]);
-  const name = code.startsWith('P') ? String(app().ref.value.places[code]?.['name'] ?? '') : '';
-  if (code.startsWith('M')) {
-    if (batch === undefined) return <main class="screen" id="main"><Loading /></main>;
-    const labels = batch ? labelsOfParts(Object.entries(batch.parts).filter(([, p]) => !p.end && p.n > 0), { name: batch.name, made: batch.mixed, what: batch.recipe }) : [];
-    return (
-      <main class="screen" id="main">
-        <Head title={batch?.name ?? ''} sub={t('print.again')} />
-        {labels.length ? <PrintLabels labels={labels} name={batch?.name ?? ''} /> : <p>{t('print.none')}</p>}
-      </main>
-    );
+  const one = useAnswer(() => (code.startsWith('M') ? Promise.resolve(null) : labelsFor([code])), [code]);
+  const [from, setFrom] = useState('');
+  const [upTo, setUpTo] = useState('');
+  if (!code.startsWith('M')) {
+    return <main class="screen" id="main"><Head title={anyName(code)} sub={t('print.again')} />{one && <PrintLabels labels={one} name={anyName(code)} job="again" />}</main>;
   }
-  return <main class="screen" id="main"><Head title={name || spacedCode(code)} /><PrintLabels labels={[{ code, ...(name ? { what: name } : {}) }]} name={name} /></main>;
+  if (batch === undefined) return <main class="screen" id="main"><Loading /></main>;
+  const labels = batch ? labelsOfParts(Object.entries(batch.parts).filter(([, p]) => !p.end && p.n > 0), { name: batch.name, made: batch.mixed, what: batch.recipe }) : [];
+  const some = between(labels, from, upTo);
+  return (
+    <main class="screen" id="main">
+      <Head title={batch?.name ?? ''} sub={t('print.again')} />
+      {labels.length > 1 && (
+        <details class="card"><summary>{t('label_set.range')}</summary>
+          <div class="row">
+            <label class="field grow"><span class="field-label">{t('label_set.range.from')}</span><input class="input" autoComplete="off" value={from} onInput={(e) => setFrom(e.currentTarget.value)} /></label>
+            <label class="field grow"><span class="field-label">{t('label_set.range.to')}</span><input class="input" autoComplete="off" value={upTo} onInput={(e) => setUpTo(e.currentTarget.value)} /></label>
+          </div>
+          {some.length === 0 && <p class="wrong" role="alert">{t('label_set.range.none')}</p>}
+        </details>
+      )}
+      {some.length > 0 && <PrintLabels key={some.map(({ code: c }) => c).join()} labels={some} name={batch?.name ?? ''} job="again" />}
+      {labels.length === 0 && <p>{t('print.none')}</p>}
+      {batch && <Pdf title={t('label_set.sheet')} about={t('label_set.sheet.about')} name={batch.name} make={() => app().labels('/sheet', 'application/pdf', { batch: code })} />}
+    </main>
+  );
 }

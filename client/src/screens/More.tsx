@@ -15,6 +15,7 @@ const SCREENS = [
   'move',
   'rooms',
   'setup',
+  'labels',
   'records',
   'settings',
 ];

@@ -49,7 +49,10 @@ export function RoundRun({ purpose, target }: { purpose?: string | undefined; ta
     const begin = async (): Promise<void> => {
       const now = d.round.value ?? await d.resume();
       const same = now && now.purpose === purpose && (!target || now.target === target);
-      if (purpose && !same) await d.begin(purpose, target ? { target } : {});
+      const stick = purpose === 'adopt' && target;
+      if (purpose && !same) await d.begin(purpose, target && !stick ? { target } : {});
+      // Which group of a batch the labels come out of, and the next number, follow from its scan.
+      if (stick && !same) await d.scan(target);
       if (!d.round.value) goInstead('rounds');
       // The address with a purpose would begin again at each reload.
       else if (purpose) goInstead('round');

@@ -3,6 +3,7 @@ import { useState } from 'preact/hooks';
 import type { Ref } from '../app-types';
 import { choiceName, kindName, t } from '../i18n';
 import { dayAge, percent, spacedCode } from '../i18n/format';
+import { tagOf } from '../labels/tags';
 import { app } from '../ui/app';
 import { save } from '../ui/act';
 import { kind } from '../ui/catalogue';
@@ -33,7 +34,7 @@ const SHELVES: Record<string, Shelf> = {
   spawn: { table: 'spawn', kinds: ['spawn.received', 'spawn.made'], subject: 'S', tag: true },
   recipes: { table: 'recipes', kinds: ['recipe.written'], subject: 'recipe', tag: false },
   materials: { table: 'materials', kinds: ['material.received'], subject: 'material', tag: false },
-  people: { table: 'people', kinds: ['person.named'], subject: 'W', tag: false },
+  people: { table: 'people', kinds: ['person.named'], subject: 'W', tag: true },
 };
 
 export function Setup({ name, code }: { name?: string | undefined; code?: string | undefined }) {
@@ -80,7 +81,7 @@ function Shelf({ name, shelf }: { name: string; shelf: Shelf }) {
         <li key={code}><a href={to('setup', name, code)}><b dir="auto">{titleOf(shelf.table, code)}</b><span class="sub" dir="auto" style={{ gridRow: 2 }}>{about(shelf.table, code)}</span></a></li>
       ))}</ul>}
       {shelf.tag && rows.length > 0 && (printing
-        ? <PrintLabels name={t(`setup.${name}`)} labels={rows.map((code) => ({ code, what: titleOf(shelf.table, code) }))} />
+        ? <PrintLabels name={t(`setup.${name}`)} labels={rows.map(tagOf)} />
         : <button type="button" class="btn" onClick={() => setPrinting(true)}><Icon name="print" />{t('setup.print', { n: rows.length })}</button>)}
     </main>
   );
@@ -103,7 +104,7 @@ function Entry({ name, shelf, code }: { name: string; shelf: Shelf; code: string
     return (
       <main class="screen" id="main">
         <Head title={titleOf(shelf.table, printed)} sub={spacedCode(printed)} />
-        <PrintLabels name={titleOf(shelf.table, printed)} labels={[{ code: printed, what: titleOf(shelf.table, printed) }]} />
+        <PrintLabels name={titleOf(shelf.table, printed)} labels={[tagOf(printed)]} />
         <button type="button" class="btn" onClick={() => { setPrinted(null); go('setup', name, 'new'); }}>{t(`setup.${name}.add`)}</button>
         <a class="btn" href={to('setup', name)}>{t('setup.done')}</a>
       </main>
@@ -121,7 +122,7 @@ function Entry({ name, shelf, code }: { name: string; shelf: Shelf; code: string
       {shelf.kinds.length > 1 && !row && <ChoiceGrid label={t('setup.how')} value={ty} onPick={setTy} options={shelf.kinds.map((x) => ({ value: x, name: kindName(x) }))} />}
       {shelf.subject === 'recipe' && row && <p class="small quiet">{t('setup.recipe_version')}</p>}
       <Form key={ty} kind={k} start={start} submit={t('setup.save')} onSubmit={({ d }) => void submit(d)} need={ty === 'spawn.made' ? ['strain'] : []} />
-      {row && shelf.tag && <PrintLabels name={titleOf(shelf.table, code)} labels={[{ code, what: titleOf(shelf.table, code) }]} />}
+      {row && shelf.tag && <PrintLabels name={titleOf(shelf.table, code)} labels={[tagOf(code)]} />}
     </main>
   );
 }

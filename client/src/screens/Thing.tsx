@@ -33,7 +33,7 @@ export function Thing({ code }: { code: string }) {
           {letter === 'S' && <a class="btn btn-first" href={to('inoculate', code)}>{t('thing.inoculate')}</a>}
           {holds.length > 0 && <ul class="list">{holds.map((c) => <li key={c}><a href={to('c', c)}><b>{app().batchName(c) ?? anyName(c)}</b><span /></a></li>)}</ul>}
           {(letter === 'S' || letter === 'W') && <a class="btn" href={to('setup', letter === 'S' ? 'spawn' : 'people', code)}>{t('thing.edit')}</a>}
-          {letter === 'S' && <a class="btn" href={to('print', code)}>{t('place.print')}</a>}
+          <a class="btn" href={to('print', code)}>{t('place.print')}</a>
           <a class="btn" href={to('act', 'note.written', code)}>{t('act.note_written')}</a>
         </div>
         <section class="stack-close"><h2>{t('bag.history')}</h2>{history && <History lines={history.slice(0, 200)} />}</section>

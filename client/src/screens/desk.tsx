@@ -24,6 +24,7 @@ import { Thing } from './Thing';
 import { Fetching, later } from './later';
 
 const mix = later(() => import('./mix'));
+const printing = later(() => import('./printing'));
 
 export { Pair, startPhotos };
 
@@ -39,6 +40,7 @@ export function deskScreen({ name, args: [a = '', b = ''], query }: Route): Comp
     case 'opening': return <Opening />;
     case 'label': return <LabelLater key={a} code={a} />;
     case 'adopt': return <Adopt key={a} code={a} />;
+    case 'labels': return printing.here.value?.labelsScreen({ name, args: [a, b], query }) ?? <Fetching of={printing} />;
     case 'print': return <Print key={a} code={a} />;
     case 'thing': return <Thing key={a} code={a} />;
     case 'setup': return <Setup key={a + b} name={a || undefined} code={b || undefined} />;

@@ -1,5 +1,5 @@
 /** Codes for new labels, what stands on them, and the sheet they are printed on. */
-import type { Label, Part, Stock } from '../app-types';
+import type { Label, Part } from '../app-types';
 import { day } from '../i18n/format';
 import { numberOf } from '../rules';
 import { app } from '../ui/app';
@@ -48,23 +48,4 @@ export function labelsOfParts(parts: [string, Part][], batch: Batchish): Label[]
     ...(p.strain ? { what: strainName(p.strain) } : batch.what ? { what: batch.what } : {}),
     ...(batch.made !== undefined ? { day: day(batch.made) } : {}),
   }));
-}
-
-const KEY = 'bagtrail.stock';
-
-/** The label stock last printed on from this device. */
-export function lastStock(): Stock {
-  try {
-    return localStorage.getItem(KEY) === 'roll-50x30' ? 'roll-50x30' : 'a4-24';
-  } catch {
-    return 'a4-24';
-  }
-}
-
-export function keepStock(stock: Stock): void {
-  try {
-    localStorage.setItem(KEY, stock);
-  } catch {
-    // Storage barred: asked again next time.
-  }
 }

@@ -4,20 +4,25 @@ import { Mark } from './Mark';
 
 /** Which caution belongs to which act; the sentences are `care.<word>`. */
 const CARE: Record<string, string> = {
+  'bag.soaked': 'foreign_bodies',
   'batch.mixed': 'dust',
   'bag.filled': 'lifting',
   'load.ran': 'steam',
   'bag.inoculated': 'flame',
   'bag.contaminated': 'mould',
   'bag.opened': 'spores',
-  'bag.harvested': 'spores',
+  'bag.harvested': 'spores foreign_bodies',
+  'crop.packed': 'foreign_bodies',
   'place.moved': 'lifting',
   room: 'co2',
 };
 
 export function Care({ of }: { of: string }) {
-  const word = CARE[of] ?? of;
-  if (!CARE[of] && word !== 'lime') return null;
+  const words = CARE[of] ?? (of === 'lime' ? of : '');
+  return <>{words.split(' ').filter(Boolean).map((word) => <One key={word} word={word} />)}</>;
+}
+
+function One({ word }: { word: string }) {
   return (
     <details class="note note-care">
       <summary style={{ gridColumn: '1 / -1', minHeight: '40px' }}><Mark kind="care" size={24} /> {t(`care.${word}.title`)}</summary>

@@ -193,7 +193,7 @@ export function fakeApp({ paired = true, unsent = 3, link = 'ok' as LinkState['s
     })),
     store: { get: <T,>(name: string) => Promise.resolve(kept.get(name) as T | undefined), set: (name, value) => Promise.resolve(void kept.set(name, value)), newest: () => Promise.resolve([]) },
     records: (limit) => Promise.resolve([...log].reverse().slice(0, limit).map((l) => ({ line: l }))),
-    printLabels: () => Promise.resolve(new Blob(['%PDF-1.4'], { type: 'application/pdf' })),
+    labels: (_path, type) => Promise.resolve(new Blob(['%PDF-1.4'], { type })),
     paper: () => Promise.resolve(new Blob(['%PDF-'])),
     pairingCode: () => Promise.resolve({ code: 'ABCD2345', expires: Date.now() + 900_000, url: 'https://farm-7k3q.local:8443/#pair=ABCD2345',
       invitation: { url: 'http://192.168.1.50:8080/', qr: ['1010', '0110', '1111', '0000'], check: 'YE6S-V49P' } }),
