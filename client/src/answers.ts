@@ -1,9 +1,13 @@
-/** The answers screens show, from a folded farm: a part with its history, a batch with its sums. */
-import type { BatchView, HistoryLine, Line, Part, PartView, Question } from './app-types';
+/**
+ * The answers screens show, from a folded farm: a part with its history, a batch with its sums. Fetched after the
+ * first screen.
+ */
+import type { BatchView, HistoryLine, Line, Part, PartView } from './app-types';
 import type { Farm, Unit } from './fold';
 import type { Asked } from './findrow';
 import type { Data, Line as FoldLine } from './line';
 import { keyOf } from './order';
+import { questionOf } from './question';
 import { summary } from './rules';
 
 /** A part, or null while nobody has born it. */
@@ -35,14 +39,6 @@ export function batchView(farm: Farm, code: string): BatchView | null {
     code, name: nameOf(unit), parts, summary: summary(unit),
     ...(unit['moisture'] === undefined ? {} : { moisture: unit['moisture'] }),
     ...(mixed.recipe_name ? { recipe: mixed.recipe_name } : {}), ...(mixed.was ? { mixed: mixed.was.ms } : {}),
-  };
-}
-
-export function questionOf(ask: Asked, unit: string): Question {
-  const { id, rule, recs, sub, lines, voids } = ask;
-  return {
-    id, rule, recs, sub, lines, voids,
-    ...(typeof ask['known'] === 'boolean' ? { known: ask['known'] } : {}), ...(unit.startsWith('M') ? { batch: unit } : {}),
   };
 }
 

@@ -3,7 +3,6 @@
  * A record is written when its transaction is complete and not before; everything else follows from it.
  */
 import { signal } from '@preact/signals';
-import { batchView, partView, questionOf } from './answers';
 import type { Api, Fetch } from './api';
 import type { App, Device, Draft, Health, Held, HistoryLine, Line, PairingCode, Question, Ref, RefRow, ScaleLines } from './app-types';
 import { Clock } from './clock';
@@ -21,6 +20,7 @@ import { Live } from './live';
 import type { Others } from './others';
 import { Outbox, type Kept, type Pairing, type Ready } from './outbox';
 import type { Stored } from './pull';
+import { questionOf } from './question';
 import { newId } from './random';
 import { LaterSync } from './sync-later';
 import { isPrint, ownActs, voidsOf } from './undo';
@@ -163,12 +163,12 @@ export class Core implements App {
     return this.inTurn(async () => {
       const farm = await this.farmFor([code]);
       const home = farm.home(code);
-      return partView(farm, code, home ? this.index.row(home)?.asks ?? [] : []);
+      return (await import('./answers')).partView(farm, code, home ? this.index.row(home)?.asks ?? [] : []);
     });
   }
 
   async batch(code: string) {
-    return this.inTurn(async () => batchView(await this.farmFor([code]), code));
+    return this.inTurn(async () => (await import('./answers')).batchView(await this.farmFor([code]), code));
   }
 
   async place(code: string) {

@@ -6,7 +6,6 @@ import { Root } from './screens/Root';
 import { sightings, unlockOnTouch } from './scan/feedback';
 import { readBest } from './scan/read';
 import { listenWedge } from './scan/wedge';
-import { startShell } from './sw-bridge';
 import './style/index.css';
 import { app, setApp, startPrefs } from './ui/app';
 import { saving } from './ui/act';
@@ -33,7 +32,7 @@ function Start() {
   useEffect(() => {
     // Asked for early and without a word: refused, the settings screen says so.
     void navigator.storage?.persist?.().catch(() => undefined);
-    void startShell(busy);
+    void import('./sw-bridge').then(({ startShell }) => startShell(busy)).catch(() => undefined); // the next start tries again
     void import('./cert-hint').then((hint) => hint.learnPlainPort()).catch(() => undefined);
   }, []);
   return <Root pairCode={pairCode} />;

@@ -1,5 +1,6 @@
 /** The screens of a round in the shed: what a scan leads to, Find, and the acts done with a thumb. */
 import '../i18n/rest';
+import '../answers';
 import '../style/later.css';
 import type { ComponentChildren } from 'preact';
 import type { Route } from '../ui/route';
