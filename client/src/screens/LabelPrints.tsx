@@ -36,14 +36,14 @@ export function LabelPrints() {
       {prints === undefined && <Loading />}
       {prints?.length === 0 && <p class="quiet">{t('label_set.prints.none')}</p>}
       {last && <button type="button" class="btn btn-first" onClick={() => pick(last)}>{t('label_set.prints.last', { n: last.n })}</button>}
-      <ul class="list">{(prints ?? []).slice(0, many).map((print) => (
+      {last && <ul class="list">{(prints ?? []).slice(0, many).map((print) => (
         <li key={print.id}><button type="button" class="item" aria-label={t('label_set.prints.one', { n: print.n, when: when(print.at) })} onClick={() => pick(print)}>
           <span><b dir="auto">{t('name.labels', { n: print.n })} · {choiceName('job', print.job)}</b>
             <span class="sub" dir="auto">{print.codes.slice(0, 2).map(anyName).join(', ')}{print.codes.length > 2 ? ' …' : ''}</span>
             <span class="sub" dir="auto">{[when(print.at), personName(print.by), print.stock && stockName(print.stock).name].filter(Boolean).join(' · ')}</span></span>
           <span />
         </button></li>
-      ))}</ul>
+      ))}</ul>}
       {(prints?.length ?? 0) > many && <button type="button" class="btn" onClick={() => setMany(many + SHOWN)}>{t('records.more')}</button>}
     </main>
   );

@@ -22,7 +22,7 @@ export function LabelTest() {
     <main class="screen" id="main">
       <Head title={t('label_set.test')} sub={t('label_set.test.about')} />
       <Care of="load.ran" />
-      <ol class="card">{STEPS.map((step) => <li key={step}>{t(`advice.test_${step}`)}</li>)}</ol>
+      <ol class="card label-steps">{STEPS.map((step) => <li key={step}>{t(`advice.test_${step}`)}</li>)}</ol>
       <Form kind={kind(TY)} start={start} submit={t('form.save')} onSubmit={({ d, on }) => void save([{ ty: TY, sub: [], d, ...(on ? { on } : {}) }], t('label_set.test.saved')).then((lines) => lines && back())} />
       {(tests?.length ?? 0) > 0 && (
         <section class="stack-close">
