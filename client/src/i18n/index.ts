@@ -7,7 +7,7 @@ import { signal } from '@preact/signals';
 import gb from './en-GB.json';
 import { fill, type Params } from './message';
 
-export const LANGUAGES = ['en-GB', 'en-US', 'en-AU', 'es', 'zh-CN'] as const;
+export const LANGUAGES = ['en-GB', 'en-US', 'en-AU', 'es', 'zh-CN', 'vi'] as const;
 export type Language = (typeof LANGUAGES)[number];
 
 type Texts = Record<string, string>;
@@ -19,6 +19,7 @@ const FETCH: Partial<Record<Language, () => Promise<{ default: Texts }>>> = {
   'en-AU': () => import('./en-AU.json'),
   es: () => both(import('./es.json'), import('./es.rest.json')),
   'zh-CN': () => both(import('./zh-CN.json'), import('./zh-CN.rest.json')),
+  vi: () => both(import('./vi.json'), import('./vi.rest.json')),
 };
 
 /** A language of its own has the same two files as en-GB. */

@@ -81,5 +81,7 @@ it('numbers, dates and words change with the language, units do not', async () =
   units.value = 'metric';
   await speak('zh-CN');
   expect([num(12345.5), day(at, at), t('name.bags', { n: 1 })]).toEqual(['12,345.5', '6月12日', '1 个菌包']);
+  await speak('vi');
+  expect([num(12345.5), day(at, at), t('name.bags', { n: 1 })]).toEqual(['12.345,5', '12 thg 6', '1 bịch']);
   await speak('en-GB');
 });
