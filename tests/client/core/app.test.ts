@@ -236,19 +236,6 @@ describe('find', () => {
     expect(index.standing(code('P', 3)).reduce((n, row) => n + row.n, 0)).toBe(5_000);
     expect(index.inside(code('P', 99), places)).toMatchObject([{ code: code('P', 3), n: 10_000 }]);
   });
-
-  it('answers over 50,000 bags in less than 60 ms, 95 times of 100', () => {
-    const queries = [{}, { text: 'rack' }, { text: '4242' }, { text: 'A17' }, { stage: 'spawn_run' }, { minAgeDays: 10 }, { bad: true }, { place: code('P', 3) }, { text: code('B', 31_337) }];
-    const times: number[] = [];
-    for (let i = 0; i < 20; i += 1) {
-      for (const query of queries) {
-        const start = performance.now();
-        index.find(query, names, NOW);
-        times.push(performance.now() - start);
-      }
-    }
-    expect(times.sort((a, b) => a - b)[Math.floor(times.length * 0.95)]).toBeLessThan(60);
-  });
 });
 
 const NOW = 1_764_000_000_000 + 30 * DAY;

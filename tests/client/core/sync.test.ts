@@ -1,8 +1,8 @@
-import { describe, expect, it, vi } from 'vitest';
+import { afterEach, describe, expect, it, vi } from 'vitest';
 import { Clock } from '../../../client/src/clock';
 import { newCode } from '../../../client/src/ids';
 import { FakeServer, PAIRING } from './fake-server';
-import { phone, settle, waiting, type Phone } from './device';
+import { type Phone, phone, putAway, settle, waiting } from './device';
 
 const batch = newCode('M');
 
@@ -11,6 +11,8 @@ async function born(one: Phone, ...labels: string[]): Promise<void> {
 }
 
 const move = (one: Phone, bag: string, to: string) => one.app.write([{ ty: 'bag.moved', sub: [bag], d: { to } }]);
+
+afterEach(putAway);
 
 describe('sync', () => {
   it('sends everything once, pulls it back, and the second phone has the same bags', async () => {
