@@ -352,6 +352,12 @@ export interface App {
   paper(kind: 'card' | 'day-sheet', words: object): Promise<Blob>;
   /** A one-time code that pairs another device (owner, manager). */
   pairingCode(role: string, person?: string): Promise<PairingCode>;
+  /** Asks the farm's computer something small; a body makes it a POST. */
+  ask(path: string, body?: object): Promise<Record<string, unknown>>;
+  /** Another person stands at this device. */
+  stand(person: string): Promise<void>;
+  /** Forgets the farm's key; refused while records are unsent. */
+  signOut(): Promise<void>;
   /** Sends a piece of a photograph (base64; '' only asks); says how much of it is there. */
   photoPart(piece: { sha256: string; bytes: number; offset: number; data: string }): Promise<{ have: number; whole: boolean }>;
   /** Which photographs the farm's computer lacks, and which lie in a backup that counts. */

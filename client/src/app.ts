@@ -277,6 +277,23 @@ export class Core implements App {
     return this.asked((pairing, api) => api.blob('/api/network/sheet', pairing, {}, 'application/pdf'));
   }
 
+  async ask(path: string, body?: object): Promise<Record<string, unknown>> {
+    return this.asked(async (pairing, api) => (await api.json(path, pairing, body)).body);
+  }
+
+  async stand(person: string): Promise<void> {
+    await (await import('./people')).stand(this.outbox, person);
+    await this.readOutbox();
+  }
+
+  async signOut(): Promise<void> {
+    const { others } = await this.network();
+    await (await import('./people')).signOut(this.outbox);
+    await Promise.all([this.view.shed(), others.shed()]);
+    await this.readOutbox();
+    this.tell({ k: 'paired' });
+  }
+
   private async asked<T>(ask: (pairing: Pairing, api: Api) => Promise<T>): Promise<T> {
     if (!this.pairing) throw new AppError('not_paired', 'This device is not paired with a farm.', 'Pair it first.');
     const { asAppError, api } = await this.network();

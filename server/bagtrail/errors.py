@@ -108,6 +108,18 @@ class TooManyTries(AppError):
     doc = "Too many wrong pairing codes came in a short time."
 
 
+class PinRefused(AppError):
+    code, status = "pin_refused", 403
+    todo = "Type the PIN again; a forgotten one is replaced by the owner or a manager."
+    doc = "The PIN is not that person's, or the person has none."
+
+
+class PinWait(AppError):
+    code, status = "pin_wait", 429
+    todo = "Wait for as long as Retry-After says, or ask the owner for a new PIN."
+    doc = "Too many wrong PINs were typed."
+
+
 class TooFast(AppError):
     code, status = "too_fast", 429
     retry_s = 2

@@ -98,6 +98,14 @@ STEPS: tuple[Step, ...] = (
             " away BIGINT NOT NULL, gone BOOLEAN NOT NULL)",
         ),
     ),
+    Step(
+        "0006_pins",
+        (
+            "CREATE TABLE pin (person VARCHAR(9) NOT NULL PRIMARY KEY, hash VARCHAR(200) NOT NULL)",
+            "CREATE TABLE pin_try (who VARCHAR(17) NOT NULL PRIMARY KEY, wrong BIGINT NOT NULL,"
+            " until BIGINT NOT NULL)",
+        ),
+    ),
 )
 
 

@@ -219,6 +219,26 @@ class RevokeIn(Schema):
     why = words(200, load_default="")
 
 
+class PinIn(Schema):
+    """Whose PIN it is, and the PIN: four to eight digits."""
+
+    person = fields.String(required=True, validate=Exactly("^W[0-9A-Z]{8}$"))
+    pin = fields.String(required=True, validate=Exactly("^[0-9]{4,8}$"))
+
+
+class EnteredOut(Schema):
+    """Who stands at the shared tablet now."""
+
+    person = fields.String(required=True)
+    name = fields.String(required=True)
+
+
+class PinsOut(Schema):
+    """Who has a PIN."""
+
+    pins = fields.List(fields.String(), required=True)
+
+
 class AwayIn(Schema):
     """Which backup was copied away from this computer."""
 

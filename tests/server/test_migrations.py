@@ -36,6 +36,10 @@ ROWS: dict[str, tuple[tuple[str, tuple[Any, ...]], ...]] = {
     "0005_backups": (
         ("backup", ("a.zip", "/backups", 5, "e" + "1" * 11, 1, "a" * 32, 9, 6, "", 1, 0, 0)),
     ),
+    "0006_pins": (
+        ("pin", ("W00000012", "$argon2id$v=19$m=19456,t=2,p=1$YQ$YQ")),
+        ("pin_try", ("W00000012", 4, 5)),
+    ),
 }  # fmt: skip
 
 

@@ -8,6 +8,7 @@ import { errorWords, saving } from '../ui/act';
 import { ChoiceGrid } from '../ui/Choice';
 import { ErrorNote } from '../ui/Notes';
 import { personName } from '../ui/names';
+import { to } from '../ui/route';
 import { Mark } from '../ui/Mark';
 import { say } from '../ui/toast';
 import { applyUpdate, shellState } from '../sw-bridge';
@@ -47,6 +48,7 @@ export function Settings() {
                 <dt>{t('settings.zone')}</dt><dd>{device.zone}</dd>
                 <dt>{t('settings.version')}</dt><dd>{a.version}</dd>
               </dl>
+              <a class="btn" href={to('people')}>{t('screen.people')}</a>
             </section>
           )}
           {device && device.role !== 'worker' && <PairOther />}

@@ -24,6 +24,7 @@ import { Thing } from './Thing';
 import { Fetching, later } from './later';
 
 const mix = later(() => import('./mix'));
+const people = later(() => import('./People'));
 const printing = later(() => import('./printing'));
 
 export { Pair, startPhotos };
@@ -49,6 +50,7 @@ export function deskScreen({ name, args: [a = '', b = ''], query }: Route): Comp
     case 'rooms': return <Rooms key={query.get('batch') ?? ''} batch={query.get('batch') ?? undefined} />;
     case 'answers': return <Answers />;
     case 'records': return <Records />;
+    case 'people': return people.here.value ? <people.here.value.People /> : <Fetching of={people} />;
     case 'settings': return <Settings />;
     default: return null;
   }

@@ -29,6 +29,7 @@ TABLES: dict[str, tuple[str, ...]] = {
     "device": ("dev", "gen", "role", "person", "name", "letter", "state", "made", "seen"),
     "met": ("dev", "told", "gen", "held"),
     "stream": ("st", "dev", "contig", "top", "pending", "oldest", "seen"),
+    "pin": ("person", "hash"),
 }
 _PAGE = 5_000
 
@@ -62,7 +63,7 @@ class CopyRows(Database):
         """Puts the content of a copy in place of everything here, in one transaction."""
         source = type(self)(f"sqlite:///{path}")
         with source.reading(), self.writing():
-            for table in (*TABLES, "snapshot", "notice", "pairing", "attempt"):
+            for table in (*TABLES, "snapshot", "notice", "pairing", "attempt", "pin_try"):
                 self.db.execute_sql(f"DELETE FROM {table}")
             _pour(source, self)
         source.close_all()

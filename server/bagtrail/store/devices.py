@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from .database import Database
-from .rows import Attempt, Device, Met, Pairing, Stream
+from .rows import Attempt, Device, Met, Pairing, Pin, PinTry, Stream
 
 
 class DeviceRows(Database):
@@ -138,3 +138,31 @@ class DeviceRows(Database):
         Attempt.delete().where(Attempt.at < now - keep_ms).execute(self.db)
         again = Attempt.select().where((Attempt.who == who) & (Attempt.at == now))
         Attempt.insert(who=who, at=now, n=again.bind(self.db).count()).execute(self.db)
+
+    # PINs
+
+    def pin(self, person: str) -> str:
+        """Returns the hash of a person's PIN, "" where there is none."""
+        row = Pin.select().where(Pin.person == person).bind(self.db).first()
+        return str(row.hash) if row else ""
+
+    def pins(self) -> set[str]:
+        """Returns who has a PIN."""
+        return {row.person for row in Pin.select(Pin.person).bind(self.db)}
+
+    def put_pin(self, person: str, hash_: str) -> None:
+        """Writes a person's PIN, new or changed; "" takes it away."""
+        Pin.delete().where(Pin.person == person).execute(self.db)
+        if hash_:
+            Pin.insert(person=person, hash=hash_).execute(self.db)
+
+    def pin_try(self, who: str) -> tuple[int, int]:
+        """Returns how many PINs went wrong for a person or on a device, and until when it waits."""
+        row = PinTry.select().where(PinTry.who == who).bind(self.db).first()
+        return (int(row.wrong), int(row.until)) if row else (0, 0)
+
+    def put_pin_try(self, who: str, wrong: int, until: int) -> None:
+        """Writes what ``pin_try`` returns."""
+        PinTry.delete().where(PinTry.who == who).execute(self.db)
+        if wrong:
+            PinTry.insert(who=who, wrong=wrong, until=until).execute(self.db)

@@ -116,6 +116,20 @@ class Attempt(pw.Model):
         primary_key = False
 
 
+class Pin(pw.Model):
+    person = pw.CharField(primary_key=True)
+    hash = pw.CharField()
+
+
+class PinTry(pw.Model):
+    who = pw.CharField(primary_key=True)
+    wrong = pw.BigIntegerField()
+    until = pw.BigIntegerField()
+
+    class Meta:
+        table_name = "pin_try"
+
+
 class Snapshot(pw.Model):
     unit = pw.CharField(primary_key=True)
     pos = pw.BigIntegerField()

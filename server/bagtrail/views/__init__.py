@@ -16,6 +16,7 @@ from . import (
     labels,
     network,
     pages,
+    people,
     photos,
     scale,
     sync,
@@ -38,7 +39,7 @@ def register(app: Flask) -> failures.Api:
     api.spec.components.security_scheme(
         "device", {"type": "http", "scheme": "bearer", "bearerFormat": "dev.gen.tag"}
     )
-    for part in (farm, devices, sync, labels, answers, network, health, photos, scale):
+    for part in (farm, devices, people, sync, labels, answers, network, health, photos, scale):
         api.register_blueprint(part.blp)
     app.register_blueprint(network.hello)
     for schema in schemas.all_kinds().values():

@@ -10,7 +10,8 @@ from typing import Any
 
 import pytest
 
-from bagtrail import devices
+from bagtrail import devices, pins
+from bagtrail.intake import Caller
 from bagtrail.limits import BURST
 
 MONITOR = "monitor-token-of-the-tests"
@@ -56,6 +57,9 @@ TABLE: dict[tuple[str, str], tuple[set[str], Any]] = {
     ("POST", "/api/devices/codes"): (BOSSES, "code"),
     ("POST", "/api/devices/confirm"): ({"owner"}, "confirm"),
     ("POST", "/api/devices/revoke"): (BOSSES, "revoke"),
+    ("GET", "/api/people/pins"): (MEMBERS, None),
+    ("POST", "/api/people/pin"): (MEMBERS, "pin"),
+    ("POST", "/api/people/enter"): (MEMBERS, "enter"),
     ("GET", "/api/network"): (BOSSES, None),
     ("POST", "/api/network/sheet"): (BOSSES, "empty"),
     ("GET", "/api/health"): (BOSSES | {"monitor"}, None),
@@ -100,8 +104,12 @@ def body_of(farm: Any, what: Any, caller: str) -> Any:
     phone = farm.phones.get(caller) or farm.phones["worker"]
     if what == "pair":
         return {"code": devices.new_code(farm.log, "worker")["code"], "name": "Phone"}
+    if what == "enter":
+        pins.set_pin(farm.log, Caller("", 1, "owner", "", "paired"), phone.by, "2580")
     return {
         None: None,
+        "pin": {"person": phone.by, "pin": "2580"},
+        "enter": {"person": phone.by, "pin": "2580"},
         "empty": {},
         "labels": {"stock": "a4-24", "labels": [{"code": phone.code("B")}]},
         "sheet": {"batch": phone.code("M")},
