@@ -107,6 +107,36 @@ def test_what_cannot_be_printed_is_named(phone: Any, change: dict[str, Any], cod
     assert reply.json["error"]["details"]
 
 
+SCRIPTS = {
+    "Arabic": "فطر المحار", "Hebrew": "פטריית צדפה", "Greek": "Πλευρώτους", "Thai": "เห็ดนางรม",
+    "Devanagari": "ढींगरी", "Georgian": "სოკო", "Armenian": "Սունկ", "Cyrillic": "Вешенка",
+    "mixed directions": "Fen 4 (פטריה) 12 %", "new lines": "Fen\n4\r\n\tgrey",
+    "picture": "Fen 🍄 4",
+    "combining marks": "Fe\u0301n\u0323 4", "direction controls": "\u202eFen\u202c 4",
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("name", SCRIPTS)
+def test_any_script_gives_a_right_label_or_a_sentence(phone: Any, name: str) -> None:
+    code = phone.code("B")
+    label = {"code": code, "batch": SCRIPTS[name][:40], "what": SCRIPTS[name]}
+    reply = post(phone, stock="roll-50x30", labels=[label])
+    if reply.status_code == 200:
+        assert read(reply.data) == {f"{phone.server.log.identity.tag}.{code}"}
+        return
+    error = reply.json["error"]
+    assert (reply.status_code, error["code"]) == (422, "bad_label")
+    assert error["todo"].endswith(
+        "."
+    )  # which font package to install, or which letter to leave out
+
+
+@pytest.mark.parametrize("labels", [[], [{"code": "B0000001K", "what": "Fen " * 2_500}]])
+def test_nothing_and_endless_names_are_refused(phone: Any, labels: list[dict[str, str]]) -> None:
+    reply = post(phone, stock="a4-24", labels=labels)
+    assert (reply.status_code, reply.json["error"]["code"]) == (422, "bad_fields")
+
+
 def test_strangers_print_nothing(server: Any) -> None:
     body = {"stock": "a4-24", "labels": [{"code": "B0000001K"}]}
     assert server.http.post("/api/labels", json=body).status_code == 401

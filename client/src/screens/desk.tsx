@@ -22,10 +22,10 @@ import { Settings } from './Settings';
 import { Setup } from './Setup';
 import { Thing } from './Thing';
 import { Fetching, later } from './later';
+import { labelsScreen } from './printing';
 
 const mix = later(() => import('./mix'));
 const people = later(() => import('./People'));
-const printing = later(() => import('./printing'));
 
 export { Pair, startPhotos };
 
@@ -41,7 +41,7 @@ export function deskScreen({ name, args: [a = '', b = ''], query }: Route): Comp
     case 'opening': return <Opening />;
     case 'label': return <LabelLater key={a} code={a} />;
     case 'adopt': return <Adopt key={a} code={a} />;
-    case 'labels': return printing.here.value?.labelsScreen({ name, args: [a, b], query }) ?? <Fetching of={printing} />;
+    case 'labels': return labelsScreen({ name, args: [a, b], query });
     case 'print': return <Print key={a} code={a} />;
     case 'thing': return <Thing key={a} code={a} />;
     case 'setup': return <Setup key={a + b} name={a || undefined} code={b || undefined} />;

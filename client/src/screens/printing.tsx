@@ -1,4 +1,5 @@
-/** Labels ahead of need: paper, layout, blank rolls, tags, prints and the survival test. Fetched when first wanted. */
+/** Labels ahead of need: paper, layout, blank rolls, tags, prints and the survival test. In the desk's file: one of
+ * its own would make the bundler cut the first load in two, which packs worse. */
 import '../i18n/rest';
 import '../style/later.css';
 import '../style/labels.css';
