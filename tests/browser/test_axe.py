@@ -60,7 +60,11 @@ def check(page: Page, what: str) -> None:
     whole = page.evaluate("document.documentElement.scrollHeight")
     page.set_viewport_size({"width": width, "height": max(height, whole)})
     found += axe(page, what, {}, only=["target-size"])
-    wide = page.evaluate("document.documentElement.scrollWidth")
+    # #main scrolls by itself, so that the page's own width does not show what hangs out of it.
+    wide = page.evaluate(
+        "Math.max(...[document.documentElement, document.querySelector('#main')]"
+        ".map((e) => e?.scrollWidth ?? 0))"
+    )
     page.set_viewport_size({"width": width, "height": height})
     if wide > width:
         found.append(f"{what}: {wide} px wide, so it scrolls sideways (WCAG 1.4.10)")
