@@ -71,7 +71,7 @@ export function LabelLayout() {
             {left.length > 0 && <div class="chips">{left.map((field) => <button type="button" class="chip" key={field} onClick={() => setParts([...parts, { field, size: 'normal', lines: 1, bold: false }])}>+ {t(`tag_part.${field}`)}</button>)}</div>}
             <button type="button" class="btn" onClick={() => setParts(known.usual[letter] ?? [])}>{t('label_set.layout.usual')}</button>
           </div>
-          <div class="stack">
+          <div class="stack label-live">
             <Picture job={{ ...onPaper({ ...printer(), stock: 'roll-50x30', x: 0, y: 0 }), ...(letter === 'B' || letter === 'G' ? {} : { stock: 'roll-100x50' }), layouts: { [letter]: parts } }}
               labels={[sampleOf(letter, (one) => codes[one] ?? app().newCode(one))]} />
             <p class="small quiet">{t('label_set.layout.words', { n: num(parts.length) })}</p>

@@ -71,8 +71,10 @@ export function PrintLabels({ labels, name, job = 'first' }: { labels: Label[]; 
         options={stocks.map((s) => ({ value: s, ...stockName(s) }))} />
       <details>
         <summary>{t('print.printer')}{on.start > 0 ? ` · ${t('print.start.at', { n: on.start + 1 })}` : ''}</summary>
-        <PrinterForm on={on} onChange={change} />
-        <a class="btn" href={to('labels', 'stock')}>{t('print.more_stock')}</a>
+        <div class="stack">
+          <PrinterForm on={on} onChange={change} />
+          <a class="btn" href={to('labels', 'stock')}>{t('print.more_stock')}</a>
+        </div>
       </details>
       {wrong && <ErrorNote what={wrong.what} todo={wrong.todo} />}
       {tooMany && <p class="wrong" role="alert">{t('print.too_many', { n: MOST_AT_ONCE })}</p>}
