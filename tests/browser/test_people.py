@@ -120,7 +120,10 @@ def test_a_lost_phone_is_shut_out_and_what_it_sends_is_held(
     phone.name_strain("Fen 9")
     phone.phone.all_sent()
     assert any("Fen 9" in text for text in phone.phone.outbox())
-    desk.phone.go("setup/strain")
+    desk.name_strain("Fen 8")
+    desk.phone.all_sent()
+    desk.phone.go("setup/strains")
+    expect(desk.page.get_by_text("Fen 8").first).to_be_visible()
     expect(desk.page.get_by_text("Fen 9")).to_have_count(0)
     # Pair again: the same person, a new key.
     desk.phone.go("people")
