@@ -80,7 +80,7 @@ class Welcome:
         """Returns the page's content security policy."""
         connect = " ".join(filter(None, (self.origin, self.here(host))))
         return (
-            "default-src 'none'; script-src 'self'; style-src 'self'; "
+            "default-src 'none'; object-src 'none'; script-src 'self'; style-src 'self'; "
             f"connect-src {connect}; base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
         )
 

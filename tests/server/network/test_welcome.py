@@ -97,6 +97,7 @@ def test_its_policy_allows_no_inline_script_and_only_the_farm(server: WelcomeSer
             for part in reply.getheader("Content-Security-Policy").split(";")
         )
         assert policy["default-src"] == policy["base-uri"] == policy["form-action"] == "'none'"
+        assert policy["object-src"] == "'none'"
         assert policy["script-src"] == policy["style-src"] == "'self'"
         assert policy["connect-src"] == f"{ORIGIN} https://192.168.1.50:8443"
         assert reply.getheader("X-Content-Type-Options") == "nosniff"
