@@ -145,6 +145,7 @@ export function fakeApp({ paired = true, unsent = 3, link = 'ok' as LinkState['s
     start: () => Promise.resolve(),
     device: signal<Device | null>(paired ? { dev: 'd0123456789abcdef', role: 'owner', by: ME, farm: 'f', tag: '7K3Q', name: 'Alder Hollow', zone: 'Europe/London', letter: 'A' } : null),
     pair: () => Promise.resolve(),
+    ask: () => Promise.resolve({}), stand: () => Promise.resolve(), signOut: () => Promise.resolve(),
     write: (drafts: Draft[]) => {
       const lines = drafts.map((x) => line(x.ty, x.sub, x.d ?? {}, 0, { p: 0, t: x.on?.ms ?? Date.now(), e: Date.now() }));
       lines.forEach((l, i) => { l.id = `w${log.length + i}`; apply(l); });
