@@ -17,7 +17,7 @@ LAYERS: tuple[tuple[str, tuple[str, ...]], ...] = (
     ("fold", ("rules", "line", "index", "places", "life", "reference", "fold", "trade")),
     ("stores", ("schemas", "store", "migrations", "settings", "keys", "receipts",
                 "sidefile")),
-    ("use cases", ("sync", "intake", "live", "devices", "epochs", "durable", "limits", "backup",
+    ("use cases", ("sync", "intake", "live", "devices", "pins", "epochs", "durable", "limits", "backup",
                    "restore", "recovery", "sheet", "disks", "schedule", "network", "answers",
                    "printing", "prints", "demo", "jpeg", "photos", "scale")),
     ("outsides", ("views", "cli", "care", "lan_cli", "labels_cli", "workers", "serving",
