@@ -1,6 +1,8 @@
 """Printed labels: codes and a table of label paper in, a PDF out. Knows nothing of the server."""
 
 from .calibrate import calibration
+from .card import command_card
+from .day_sheet import day_sheet
 from .errors import LabelError
 from .parts import LAYOUTS, Layout, Part, layout_from
 from .picture import pictures
@@ -18,6 +20,8 @@ __all__ = [
     "Stock",
     "batch_sheet",
     "calibration",
+    "command_card",
+    "day_sheet",
     "grouped",
     "layout_from",
     "pictures",

@@ -83,6 +83,16 @@ def render(
     return written(job)
 
 
+def checked_language(language: object) -> None:
+    """Raise LabelError `label_language` for what is no language's name."""
+    if not isinstance(language, str) or not _LANGUAGE.fullmatch(language):
+        raise LabelError(
+            "label_language",
+            f"{shown(language)} is no language.",
+            "Name it as web pages do: en, pt-BR, sr-Cyrl.",
+        )
+
+
 def written(job: Job) -> bytes:
     """The job as a PDF, stamped where WeasyPrint is as it was when stamps were compared with the
     plain way, and the plain way where it is not."""
@@ -191,9 +201,4 @@ def _check_job(labels: Sequence[Label], stock: Stock, start: int, language: str)
             f"Count the labels already used on the sheet: 0 to {stock.cells - 1}.",
             most=stock.cells - 1,
         )
-    if not isinstance(language, str) or not _LANGUAGE.fullmatch(language):
-        raise LabelError(
-            "label_language",
-            f"{shown(language)} is no language.",
-            "Name it as web pages do: en, pt-BR, sr-Cyrl.",
-        )
+    checked_language(language)

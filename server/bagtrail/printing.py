@@ -183,6 +183,49 @@ def sheet(
                        language=language, address=address)  # fmt: skip
 
 
+@_told
+def card(
+    title: str, groups: list[dict[str, Any]], tag: str, *, about: str = "", paper: str = "a4",
+    language: str = "",
+) -> bytes:  # fmt: skip
+    """Returns the command card as a PDF.
+
+    Args:
+        groups: {"title", "tags": [{"code", "text"}]} each.
+        tag: the farm's four symbols, before every command.
+
+    Raises:
+        BadCode: codes that do not check, all of them named.
+        BadLabel: it cannot be printed.
+    """
+    _check([one["code"] for group in groups for one in group["tags"]])
+    from bagtrail_labels import command_card
+
+    tags = [(g["title"], [(one["code"], one["text"]) for one in g["tags"]]) for g in groups]
+    return command_card(title, tags, tag, about=about, paper=paper, language=language)
+
+
+# Shares of the width: time, act, label or batch, how many, shelf or spawn lot, grams, note.
+DAY_COLUMNS = (1.1, 1.7, 2.4, 1.0, 2.1, 1.0, 2.6)
+
+
+@_told
+def day_sheet(
+    title: str, columns: list[str], *, date: str, by: str, about: str = "", acts: str = "",
+    paper: str = "a4", language: str = "",
+) -> bytes:  # fmt: skip
+    """Returns the empty day sheet as a PDF of one page; `columns` are the seven headings.
+
+    Raises:
+        BadLabel: it cannot be printed.
+    """
+    from bagtrail_labels import day_sheet as page
+
+    shares = list(zip(columns, DAY_COLUMNS, strict=True))
+    return page(title, shares, date=date, by=by, about=about, acts=acts, paper=paper,
+                language=language)  # fmt: skip
+
+
 def _order(part: Mapping[str, Any], code: str) -> tuple[str, int, str]:
     """A bag's place on the sheet: by its number as people count, A2 before A10."""
     number = str(part.get("num", ""))

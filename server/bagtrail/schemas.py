@@ -365,6 +365,46 @@ class SheetIn(Schema):
     dpi = Number(150, 2400, load_default=300)
 
 
+class CommandIn(Schema):
+    """One command tag: its code, and its word in the language of who prints it."""
+
+    code = fields.String(required=True, validate=Exactly(r"^X[0-9A-HJKMNP-TV-Z]{8}$"))
+    text = words(60, 1, required=True)
+
+
+class CommandGroupIn(Schema):
+    """Commands under one heading."""
+
+    title = words(60, required=True)
+    tags = fields.List(fields.Nested(CommandIn), required=True, validate=validate.Length(1, 100))
+
+
+class PaperIn(Schema):
+    """What every printed form has: its title, a line of use, paper, and language of its words."""
+
+    title = words(120, 1, required=True)
+    paper = fields.String(load_default="a4", validate=validate.OneOf(("a4", "letter")))
+    language = words(35, load_default="")
+    words = words(300, load_default="")  # the last: the name hides the function from here on
+
+
+class CardIn(PaperIn):
+    """The command card, in the words of the phone that asks for it."""
+
+    groups = fields.List(
+        fields.Nested(CommandGroupIn), required=True, validate=validate.Length(1, 30)
+    )
+
+
+class DaySheetIn(PaperIn):
+    """The paper day sheet: the words of its head, columns and foot."""
+
+    date = words(40, 1, required=True)
+    by = words(40, 1, required=True)
+    columns = fields.List(words(40, 1), required=True, validate=validate.Length(7, 7))
+    acts = words(400, load_default="")
+
+
 class FindArgs(Schema):
     """What to look for: a code, a batch name, a strain, a place, or any part of such a word."""
 

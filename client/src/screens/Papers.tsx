@@ -1,5 +1,5 @@
 /** The command card and the day sheet, to print: words in the farm's language go along, codes and lines are drawn there. */
-import { choiceName, num, t } from '../i18n';
+import { choiceName, language, num, t } from '../i18n';
 import { codeOf, COMMANDS } from '../round/commands';
 import { app } from '../ui/app';
 import { Pdf } from '../ui/Pdf';
@@ -31,8 +31,11 @@ export function cardGroups(): { title: string; tags: { code: string; text: strin
 
 export function Papers() {
   const name = app().device.value?.name ?? '';
-  const card = (): Promise<Blob> => app().paper('card', { title: t('papers.card.title', { farm: name }), words: t('papers.card.words'), groups: cardGroups() });
+  // A farm that speaks American prints on Letter; every other on A4.
+  const page = { language: language.value, paper: language.value === 'en-US' ? 'letter' : 'a4' };
+  const card = (): Promise<Blob> => app().paper('card', { ...page, title: t('papers.card.title', { farm: name }), words: t('papers.card.words'), groups: cardGroups() });
   const sheet = (): Promise<Blob> => app().paper('day-sheet', {
+    ...page,
     title: t('papers.sheet.title', { farm: name }), words: t('papers.sheet.words'),
     date: t('papers.sheet.date'), by: t('papers.sheet.by'),
     columns: ['time', 'act', 'what', 'n', 'to', 'g', 'note'].map((c) => t(`papers.sheet.${c}`)),

@@ -45,7 +45,7 @@ export function Rounds() {
       </nav>
       <h2>{t('rounds.also')}</h2>
       <ul class="list">
-        {['sweep', 'seek', 'count', 'day-sheet'].map((name) => (
+        {['sweep', 'seek', 'count', 'day-sheet', 'papers'].map((name) => (
           <li key={name}><a href={to(name)}><b>{t(`floor.${name}`)}</b><span /><span class="sub">{t(`floor.${name}.about`)}</span></a></li>
         ))}
       </ul>

@@ -16,6 +16,7 @@ from . import (
     labels,
     network,
     pages,
+    papers,
     people,
     photos,
     scale,
@@ -39,7 +40,8 @@ def register(app: Flask) -> failures.Api:
     api.spec.components.security_scheme(
         "device", {"type": "http", "scheme": "bearer", "bearerFormat": "dev.gen.tag"}
     )
-    for part in (farm, devices, people, sync, labels, answers, network, health, photos, scale):
+    for part in (farm, devices, people, sync, labels, papers, answers, network, health, photos,
+                 scale):  # fmt: skip
         api.register_blueprint(part.blp)
     app.register_blueprint(network.hello)
     for schema in schemas.all_kinds().values():

@@ -10,7 +10,7 @@ from typing import Any
 
 import pytest
 
-from bagtrail import devices, pins
+from bagtrail import devices, ids, pins
 from bagtrail.intake import Caller
 from bagtrail.limits import BURST
 
@@ -43,6 +43,8 @@ TABLE: dict[tuple[str, str], tuple[set[str], Any]] = {
     ("GET", "/api/labels/stocks"): (MEMBERS, None),
     ("GET", "/api/labels/layouts"): (MEMBERS, None),
     ("GET", "/api/labels/advice"): (MEMBERS, None),
+    ("POST", "/api/papers/card"): (MEMBERS, "card"),
+    ("POST", "/api/papers/day-sheet"): (MEMBERS, "day sheet"),
     ("POST", "/api/sync/push"): (MEMBERS | {"revoked"}, "push"),
     ("POST", "/api/sync/offer"): (MEMBERS | {"revoked"}, "offer"),
     ("GET", "/api/sync/pull"): (MEMBERS, None),
@@ -113,6 +115,10 @@ def body_of(farm: Any, what: Any, caller: str) -> Any:
         "empty": {},
         "labels": {"stock": "a4-24", "labels": [{"code": phone.code("B")}]},
         "sheet": {"batch": phone.code("M")},
+        "card": {"title": "Card", "groups": [
+            {"title": "Round", "tags": [
+                {"code": "X0000001" + ids.check_symbol("X0000001"), "text": "Done"}]}]},
+        "day sheet": {"title": "Day", "date": "Day", "by": "Who", "columns": ["Time"] * 7},
         "push": phone.body(),
         "offer": {"farm": farm.log.identity.farm, "proof": "", "nonce": "n", "st": phone.st,
                   "now": 0, "ids": []},
