@@ -125,6 +125,12 @@ def routes(api: ApiDevice) -> dict[str, str]:
         "labels": "labels",
         **{f"labels {t}": f"labels/{t}" for t in
            ("blank", "tags", "prints", "stock", "layout", "test")},
+        "rounds": "rounds", "sweep": "sweep", "sweep a shelf": f"sweep/{shelf}", "seek": "seek",
+        "seek a batch": f"seek/{batch}", "count": "count", "day sheet": "day-sheet",
+        "papers": "papers", "four acts": "four",
+        "round: look": "round/look", "round: move": f"round/move/{shelf}",
+        "round: pick": "round/pick", "round: contaminated": "round/contaminated",
+        "round's end": "round-end",
         "rooms with a batch lit": f"rooms?batch={batch}",
         **{f"setup {t}": f"setup/{t}" for t in
            ("places", "strains", "spawn", "recipes", "materials", "people")},

@@ -105,6 +105,7 @@ function Standing({ view }: { view: PartView }) {
           <span>{[part.bad.where && choiceName('where', part.bad.where), part.bad.kept && choiceName('kept', part.bad.kept), day(part.bad.t)].filter(Boolean).join(' · ')}</span></div>
       )}
       {part.gate === 'failed' && <ErrorNote what={t('bag.load_failed')} todo={t('bag.load_failed.todo')} />}
+      {!part.end && code.startsWith('B') && <a class="btn" href={to('seek', code)}>{t('seek.do')}</a>}
     </section>
   );
 }

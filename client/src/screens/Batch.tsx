@@ -50,7 +50,7 @@ export function Batch({ code }: { code: string }) {
             </section>
           )}
           <Acts code={code} ended={all.live <= 0} />
-          <a class="btn" href={`#/rooms?batch=${code}`}>{t('rooms.see')}</a>
+          <div class="row"><a class="btn" href={`#/rooms?batch=${code}`}>{t('rooms.see')}</a><a class="btn" href={to('seek', code)}>{t('seek.do')}</a></div>
           <div class="row"><a class="btn" href={to('fill', code)}>{t('batch.fill_more')}</a><a class="btn" href={to('print', code)}>{t('batch.print')}</a></div>
         </div>
         <div>

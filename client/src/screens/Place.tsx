@@ -5,6 +5,7 @@ import { dayAge, spacedCode } from '../i18n/format';
 import { app } from '../ui/app';
 import { save } from '../ui/act';
 import { BagSign, lookOf } from '../ui/BagSign';
+import { Care } from '../ui/Care';
 import { useAnswer } from '../ui/load';
 import { placeName, placePath, strainName } from '../ui/names';
 import { ErrorNote } from '../ui/Notes';
@@ -12,6 +13,9 @@ import { to } from '../ui/route';
 import { actLink, Head, Loading } from './parts';
 
 const HERE = ['bag.colonised', 'bag.opened', 'bag.soaked', 'bag.shocked', 'bag.moved', 'bag.inoculated', 'bag.finished', 'note.written'];
+
+/** Where air stands still: carbon dioxide gathers, and nobody hears a call. */
+const CLOSED = new Set(['room', 'cold_store']);
 
 export function Place({ code }: { code: string }) {
   const view = useAnswer(() => app().place(code), [code]);
@@ -25,6 +29,7 @@ export function Place({ code }: { code: string }) {
   return (
     <main class="screen" id="main">
       <Head title={placeName(code)} sub={[choiceName('type', type), within ? t('place.in', { name: placePath(within) }) : '', spacedCode(code)].filter(Boolean).join(' · ')} />
+      {CLOSED.has(type) && <Care of={[code, ...view.inside.map((p) => p.code)].some((place) => app().find({ place, stage: 'fruiting' }).length > 0) ? 'room_fruiting' : 'room'} />}
       <div class="figures">
         <div class="figure"><b>{direct}</b><span>{t('place.here')}</span></div>
         {view.inside.length > 0 && <div class="figure"><b>{inside}</b><span>{t('place.inside', { n: view.inside.length })}</span></div>}

@@ -95,7 +95,7 @@ export function Root({ pairCode }: { pairCode: string | null }) {
       <StatusBar />
       {screenOf(now)}
       <Toast />
-      <UndoBar />
+      {now.name !== 'round' && <UndoBar />}
       <Rail />
     </div>
   );

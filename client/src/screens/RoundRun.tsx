@@ -159,8 +159,10 @@ function Say({ told }: { told: (Told & { nth: number }) | null }) {
 }
 
 function LineItem({ line }: { line: Taken }) {
+  const grams = purposeOf(driver().round.value?.purpose ?? 'look').figure === 'g';
+  const figure = line.figure === undefined ? '' : ` · ${grams ? weight(line.figure) : num(line.figure)}`;
   return (
-    <li><div class="item-still"><span dir="auto">{line.name}{line.figure !== undefined ? ` · ${line.figure}` : ''}{line.n > 1 ? ` · ${t('name.bags', { n: line.n })}` : ''}</span>
+    <li><div class="item-still"><span dir="auto">{line.name}{figure}{line.n > 1 ? ` · ${t('name.bags', { n: line.n })}` : ''}</span>
       <button type="button" class="btn btn-icon" aria-label={t('round.undo_line', { name: line.name })} onClick={() => void driver().undo(line)}><Icon name="undo" /></button></div></li>
   );
 }

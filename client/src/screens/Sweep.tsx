@@ -51,6 +51,9 @@ async function expectedAt(place: string): Promise<{ codes: string[]; unlabelled:
   return sum;
 }
 
+/** Subjects that one record names; the catalogue allows 1,000. */
+const MOST_SUBJECTS = 900;
+
 export function Sweep({ place: first }: { place?: string | undefined }) {
   const [place, setPlace] = useState<string | null>(first ?? null);
   const [seen, setSeen] = useState<ReadonlySet<string>>(new Set());
@@ -98,10 +101,11 @@ export function Sweep({ place: first }: { place?: string | undefined }) {
   const settle = async (): Promise<void> => {
     if (!place || !sum) return;
     const drafts: Draft[] = [];
-    if (sum.stray.length) drafts.push({ ty: 'bag.moved', sub: sum.stray, d: { to: place } });
+    // A record names 1,000 subjects at most.
+    for (let at = 0; at < sum.stray.length; at += MOST_SUBJECTS) drafts.push({ ty: 'bag.moved', sub: sum.stray.slice(at, at + MOST_SUBJECTS), d: { to: place } });
     const except = [...sum.missing, ...(expected?.unlabelled ? unlabelledAt(place) : [])];
-    if (sum.found.length) drafts.push({ ty: 'bag.checked', sub: sum.found.length > 900 ? [place] : sum.found, d: {}, ...(sum.found.length > 900 ? { except } : {}) });
-    if (sum.missing.length) drafts.push({ ty: 'note.written', sub: sum.missing.slice(0, 900), d: { text: t('sweep.note', { place: placeName(place) }) } });
+    if (sum.found.length) drafts.push({ ty: 'bag.checked', sub: sum.found.length > MOST_SUBJECTS ? [place] : sum.found, d: {}, ...(sum.found.length > MOST_SUBJECTS ? { except } : {}) });
+    if (sum.missing.length) drafts.push({ ty: 'note.written', sub: sum.missing.slice(0, MOST_SUBJECTS), d: { text: t('sweep.note', { place: placeName(place) }) } });
     if (drafts.length && (await save(drafts, t('sweep.saved', { found: sum.found.length, stray: sum.stray.length, missing: sum.missing.length })))) back();
   };
 

@@ -15,6 +15,7 @@ const CARE: Record<string, string> = {
   'crop.packed': 'foreign_bodies',
   'place.moved': 'lifting',
   room: 'co2',
+  room_fruiting: 'co2 spores',
 };
 
 export function Care({ of }: { of: string }) {
