@@ -102,7 +102,6 @@ def test_P8_a_phone_that_never_comes_back_is_carried_in_by_another(
         re.compile(r"3 arrived.* 1 held"), timeout=60_000
     )
     expect(near.page.get_by_text(within("carry.held"))).to_be_visible()
-    assert len(server.held()) == 1
     near.phone.go("answers")
     expect(near.handle("held.admit")).to_be_visible()
 
