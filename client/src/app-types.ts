@@ -5,6 +5,7 @@
  * Units: whole grams, whole milliseconds (Unix, UTC), codes as nine Crockford symbols.
  */
 import type { Signal, ReadonlySignal } from '@preact/signals';
+import type { DeskWork } from './desk-work';
 import type { Brief } from './findindex';
 
 /** An error meant for a person: `code` selects the sentence `error.<code>`, `details` fill it. */
@@ -290,6 +291,54 @@ export interface Health {
   chain: { verified: number; head: number; broken: number };
 }
 
+/** What became of the records that were taken in from files: counts. */
+export interface FileStanding {
+  waiting: number;
+  arrived: number;
+  /** The farm's computer had them already. */
+  known: number;
+  held: number;
+  refused: number;
+}
+
+export interface BackupRow {
+  name: string;
+  at: number;
+  pos: number;
+  size: number;
+  verified: number;
+  fault: string;
+  gone: number;
+  elsewhere: boolean | number;
+  away: number;
+  counts: boolean;
+}
+
+export interface DeviceRow {
+  dev: string;
+  name: string;
+  letter: string;
+  role: string;
+  person: string;
+  state: string;
+  made: number;
+  seen: number;
+  waiting: number;
+  oldest: number;
+  lost: number;
+}
+
+/** What /api/sync/state says. Times in ms UTC; `durable` and `head` are places in the log. */
+export interface LogState {
+  epoch: string;
+  head: number;
+  durable: number;
+  put_back: { why: string; at: number; pos: number; back_to: number; records: number; phones: [string, number][]; unheard: string[] } | null;
+  two_servers: { at: number; dev: string; n: number } | null;
+  devices: DeviceRow[];
+  backups: BackupRow[];
+}
+
 /**
  * Lines of the scale on the farm's computer: `n` is the number of the last one, each line comes with its own.
  * unset: no scale was named to the server; gone: the port is not there; busy: another program has it.
@@ -370,6 +419,8 @@ export interface App {
   health(): Promise<Health>;
   /** What the scale on the farm's computer has said after line `after` (-1: only where it stands). */
   scale(after: number): Promise<ScaleLines>;
+  /** Records into a file and out of one, backups, restores: fetched when asked for. */
+  desk(): Promise<DeskWork>;
   version: string;
 }
 

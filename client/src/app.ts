@@ -7,6 +7,7 @@ import type { Api, Fetch } from './api';
 import type { App, Device, Draft, Health, Held, HistoryLine, Line, PairingCode, Question, Ref, RefRow, ScaleLines } from './app-types';
 import { Clock } from './clock';
 import { View, type Cursor } from './db';
+import type { DeskWork } from './desk-work';
 import { readyFrom } from './drafts';
 import { AppError, isFullError, storageError } from './errors';
 import { FindIndex, type Brief } from './findindex';
@@ -292,6 +293,11 @@ export class Core implements App {
     await Promise.all([this.view.shed(), others.shed()]);
     await this.readOutbox();
     this.tell({ k: 'paired' });
+  }
+
+  async desk(): Promise<DeskWork> {
+    const { DeskWork: Work, others } = await this.network();
+    return new Work(this.outbox, others, (ask) => this.asked(ask), () => this.sync.now());
   }
 
   private async asked<T>(ask: (pairing: Pairing, api: Api) => Promise<T>): Promise<T> {

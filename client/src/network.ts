@@ -3,6 +3,7 @@
  * looking things up never wait for it.
  */
 export { Api } from './api';
+export { DeskWork } from './desk-work';
 export { Others } from './others';
 export { asAppError, pairWith } from './pairing';
 export { Sync } from './sync';

@@ -50,6 +50,7 @@ type Write = IDBPTransaction<Schema, typeof STORES, 'readwrite'>;
 const PAGE_ROWS = 200;
 /** The most others' records kept where nothing lies in backups: about 40 MB. */
 export const MOST_OTHERS = 50_000;
+const REFUSED = new Set(['big', 'unauthentic']);
 
 export class Others {
   private readonly connection: Connection<Schema>;
@@ -142,13 +143,17 @@ export class Others {
 
   // Records from a file
 
-  /** Puts records from a file into the queue; returns how many were not here already. */
+  /**
+   * Puts records from a file into the queue; returns how many were not here already. One that the server refused
+   * as forged or too long makes way for the same record with another seal or text.
+   */
   async take(found: Imported[]): Promise<number> {
     return this.write('keeping what was in the file', async (tx) => {
       let fresh = 0;
       for (const one of found) {
-        if (await tx.objectStore('imports').get(one.id)) continue;
-        await tx.objectStore('imports').add({ ...one, due: 1 });
+        const here = await tx.objectStore('imports').get(one.id);
+        if (here && (here.due || !REFUSED.has(here.code ?? '') || (here.text === one.text && here.mac === one.mac))) continue;
+        await tx.objectStore('imports').put({ ...one, due: 1 });
         fresh += 1;
       }
       return fresh;

@@ -12,6 +12,7 @@ import type { Clock } from './clock';
 import type { Cursor, View } from './db';
 import { isFullError } from './errors';
 import type { Row } from './fold';
+import { Hints, type Word } from './hints';
 import { Ledger } from './ledger';
 import type { Data } from './line';
 import { macOf, resetText, streamKey } from './mac';
@@ -49,6 +50,7 @@ export class Sync {
   readonly link = signal<LinkState>({ state: 'unpaired', heard: null });
   readonly ledger: Ledger;
   private readonly turns: Turns;
+  private readonly hints: Hints;
   private readonly puller: Puller;
   private size = MOST_RECORDS;
   /** Of the request under way: what a reset must answer to. */
@@ -71,16 +73,19 @@ export class Sync {
     this.ledger = new Ledger(outbox);
     this.puller = new Puller(view);
     this.turns = new Turns(outbox, () => this.turn());
+    this.hints = new Hints(() => this.askForNews(), () => this.fetchedMore());
   }
 
   /** Starts the triggers: foreground, network, a timer. Each alone is enough. */
   async start(): Promise<void> {
     const heard = await this.outbox.get<number>('heard');
     this.link.value = { state: this.pairing() ? 'silent' : 'unpaired', heard: heard ?? null };
+    this.hints.start();
     this.turns.start();
   }
 
   async stop(): Promise<void> {
+    this.hints.stop();
     await this.turns.stop();
     await this.others.close();
   }
@@ -107,6 +112,7 @@ export class Sync {
     try {
       await this.exchange(pairing);
       this.turns.succeeded();
+      this.hints.wait();
       this.resets = 0;
     } catch (error) {
       await this.failed(error, pairing);
@@ -399,6 +405,34 @@ export class Sync {
     }
     await this.outbox.set('heard', reply.answered);
     this.link.value = { ...this.link.value, heard: reply.answered };
+  }
+
+  // Hints
+
+  private asked: Cursor | undefined;
+
+  /** Waits at the server until its log goes beyond our cursor. */
+  private async askForNews(): Promise<Word> {
+    const pairing = this.pairing();
+    this.asked = await this.view.cursor();
+    if (!pairing || !this.asked) return 'later';
+    const nonce = newNonce();
+    const { epoch, pos } = this.asked;
+    const { body } = await this.api.json(`/api/sync/wait?epoch=${epoch}&pos=${pos}&nonce=${nonce}`, pairing);
+    if (!isOurs(body, 'wait1', pairing, nonce) || body['full'] === true) return 'later';
+    return body['news'] === true ? 'news' : 'none';
+  }
+
+  /** Fetches, unless the turn under way did (our own push is news, too); whether the cursor went on. */
+  private async fetchedMore(): Promise<boolean> {
+    const moved = async (): Promise<boolean> => {
+      const now = await this.view.cursor();
+      return now !== undefined && (now.epoch !== this.asked?.epoch || now.pos !== this.asked.pos);
+    };
+    await this.turns.idle();
+    if (await moved()) return true;
+    await this.turns.run();
+    return moved();
   }
 
   // What fails

@@ -68,6 +68,11 @@ export class Turns {
     return (this.running ??= this.loop().finally(() => { this.running = null; }));
   }
 
+  /** Resolves when the turn under way is over. */
+  async idle(): Promise<void> {
+    await this.running;
+  }
+
   /** All went well: the next failure waits little again. */
   succeeded(): void {
     this.failures = 0;

@@ -267,6 +267,17 @@ class PullArgs(Schema):
     )
 
 
+class WaitArgs(Schema):
+    """Where the phone's cursor stands, and a nonce to echo."""
+
+    class Meta:
+        unknown = EXCLUDE
+
+    epoch = words(40, load_default="")
+    pos = fields.Integer(load_default=0, validate=validate.Range(0, 10**15))
+    nonce = words(64, load_default="")
+
+
 class Number(fields.Float):
     """A number that is one in JSON: not "1.5", not true."""
 
@@ -483,6 +494,16 @@ class ConfirmOut(Schema):
     """The devices that were confirmed."""
 
     confirmed = fields.List(fields.String())
+
+
+class WaitOut(Schema):
+    """Whether there is something to pull; ``full``: it could not be waited for now."""
+
+    k = fields.String()
+    farm = fields.String()
+    nonce = fields.String()
+    news = fields.Boolean()
+    full = fields.Boolean()
 
 
 class StateOut(Schema):

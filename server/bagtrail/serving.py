@@ -18,6 +18,7 @@ from . import settings as settings_
 from .errors import BadSetting
 from .network import ca
 from .network.lan import EVERY_CARD, Lan, Standing, now, standing
+from .news import MOST_WAITING
 from .schedule import Schedule
 from .settings import Settings
 
@@ -28,7 +29,7 @@ if TYPE_CHECKING:
 
     from .sync import Log
 
-THREADS = 8
+THREADS = 8  # for work; those who wait for news have as many as may wait, beyond these
 
 
 def address(settings: Settings) -> str:
@@ -82,12 +83,14 @@ def run(settings: Settings, say: Callable[[str], None]) -> None:
     os.environ.update(as_environment(settings))
     lan = Lan(settings, stands, tag, name, _reload) if stands else None
     server = _server(settings, stands)
-    server.ready = make_ready()
+    server.ready, server.ending = make_ready(), make_ready()
     if lan is not None:
         lan.start()
     try:
         # Its own loader would look for a file of our name in the folder it was started from.
-        server.serve(target_loader=partial(load_app, server.ready), wrap_loader=False)
+        server.serve(
+            target_loader=partial(load_app, server.ready, server.ending), wrap_loader=False
+        )
     finally:
         if lan is not None:
             lan.stop()
@@ -116,8 +119,8 @@ def _server(settings: Settings, stands: Standing | None) -> Any:
         port=stands.port if stands else settings.port,
         interface=Interfaces.WSGI,
         workers=1,
-        blocking_threads=THREADS,
-        log_level=LogLevels.error,  # it warns of eight threads; ours wait for the disk
+        blocking_threads=THREADS + MOST_WAITING,
+        log_level=LogLevels.error,  # it warns of many threads; ours wait for the disk and for news
         workers_kill_timeout=10,
         **secure,
     )
@@ -170,11 +173,12 @@ def _tell_sheet(log: Log, settings: Settings, say: Callable[[str], None]) -> Non
         say(f"The sheet could not be drawn as a PDF ({bad}); `bagtrail sheet` tries again.")
 
 
-def load_app(ready: Event) -> Flask:
+def load_app(ready: Event, ending: Event) -> Flask:
     """Returns the application; runs in granian's worker process.
 
     Args:
         ready: is set once it can answer.
+        ending: is set once the server ends: who waits for news is let go.
     """
     from . import create_app
     from .workers import rest_when_told
@@ -185,9 +189,16 @@ def load_app(ready: Event) -> Flask:
     util.Finalize(None, app.extensions["bagtrail"].close, exitpriority=10)
     threading.Thread(target=_end_with_parent, daemon=True).start()
     Schedule(app.extensions["bagtrail"], settings_.load()).start()
-    rest_when_told()
+    rest_when_told(app.extensions["bagtrail"].news.close)
+    threading.Thread(target=_let_go, args=(app, ending), daemon=True).start()
     ready.set()
     return app
+
+
+def _let_go(app: Flask, ending: Event) -> None:
+    """Answers who waits for news, or the end of a worker would wait for them."""
+    ending.wait()
+    app.extensions["bagtrail"].news.close()
 
 
 def _end_with_parent() -> None:

@@ -22,6 +22,7 @@ from .errors import AppError, Revoked, Unconfirmed, WrongFarm, WrongLog
 from .intake import Caller, Entry, Intake, answer
 from .keys import Identity
 from .live import Live
+from .news import News
 from .sidefile import SideFile
 from .store import Store, Stored, Top
 from .version import MIN_APP
@@ -56,6 +57,7 @@ class Log:
             self.epochs.check(clock())
         self.intake = Intake(identity, store)
         self.durable = Durable(store)
+        self.news = News(store)
         self._live: Live | None = None
         self._loading = threading.Lock()
 
@@ -74,6 +76,7 @@ class Log:
 
     def close(self) -> None:
         """Saves the cached state, if it was ever loaded."""
+        self.news.close()
         if self._live is not None:
             self._live.close()
         self.store.close_all()
@@ -103,6 +106,7 @@ class Log:
             self._note_back(entries, caller, top, received)
             contig = self._streams(entries, caller, push, received)
             self.epochs.told(caller.dev, push["proof"], top)
+        self.news.tell(top.epoch, top.pos)  # before the folding: who pulls reads the log itself
         self.live.take([e for e in entries if e.fresh])
         self._readmit(entries)
         held = self.live.held({e.row.id for e in entries if e.row})

@@ -18,6 +18,8 @@ import signal
 import socket
 import stat
 import time
+from collections.abc import Callable
+from functools import partial
 from types import FrameType
 from typing import Any
 
@@ -36,6 +38,12 @@ class PatientServer(MPServer):
     """One socket for all workers; none ends before its successor serves."""
 
     ready: Any
+    ending: Any
+
+    def shutdown(self, exit_code: int = 0) -> None:
+        """Ends the workers; what they hold for news is let go before."""
+        self.ending.set()
+        super().shutdown(exit_code)  # type: ignore[no-untyped-call]
 
     def _init_shared_socket(self) -> None:
         holder: Any = net.SocketSpec(self.bind_addr, self.bind_port, self.backlog).build()  # type: ignore[attr-defined]
@@ -84,13 +92,13 @@ def make_ready() -> Any:
     return multiprocessing.Event()
 
 
-def rest_when_told() -> None:
-    """Has this worker take no more connections once its parent says so."""
+def rest_when_told(let_go: Callable[[], None]) -> None:
+    """Has this worker take no more connections once its parent says so, and hold none open."""
     if REST is not None:
-        signal.signal(REST, _rest)
+        signal.signal(REST, partial(_rest, let_go))
 
 
-def _rest(_signum: int, _frame: FrameType | None) -> None:
+def _rest(let_go: Callable[[], None], _signum: int, _frame: FrameType | None) -> None:
     """Puts a socket that nobody connects to in place of the one that is listened on.
 
     The listener itself belongs to the other workers too and must not be shut.
@@ -100,6 +108,7 @@ def _rest(_signum: int, _frame: FrameType | None) -> None:
     for fd in range(3, MOST_FILES):
         if fd != idle.fileno() and _listens(fd):
             os.dup2(idle.fileno(), fd)
+    let_go()
 
 
 def _listens(fd: int) -> bool:

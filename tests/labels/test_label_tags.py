@@ -138,7 +138,7 @@ def test_layouts_survive_json(letter):
 
 @pytest.mark.parametrize(
     "data",
-    [None, "day", 3, {}, [3], [None], ["colour"], [{"field": "day", "lines": 2}],
+    [None, "colour", 3, {}, [3], [None], ["colour"], [{"field": "day", "lines": 2}],
      [{"field": "what", "lines": 9}], [{"field": "what", "lines": "2"}],
      [{"field": "what", "lines": True}], [{"field": "what", "size": "gigantic"}],
      [{"field": "what", "size": []}], [{"field": "what", "bold": "no"}], [{"size": "large"}],

@@ -13,6 +13,7 @@ import { Mark } from '../ui/Mark';
 import { say } from '../ui/toast';
 import { applyUpdate, shellState } from '../sw-bridge';
 import { CertHint } from '../ui/CertHint';
+import { FileCard } from './FileCard';
 import { HealthCard } from './Health';
 import { PairQr } from './PairQr';
 import { Head } from './parts';
@@ -38,6 +39,7 @@ export function Settings() {
             <CertHint />
           </section>
           <Shell />
+          {device && <FileCard />}
           {device && (
             <section class="card">
               <h2>{t('settings.device')}</h2>

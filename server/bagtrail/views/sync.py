@@ -21,6 +21,8 @@ from ..schemas import (
     PushOut,
     SnapshotOut,
     StateOut,
+    WaitArgs,
+    WaitOut,
 )
 from .http import caller, the_log, unhurried
 
@@ -64,6 +66,20 @@ class PullView(MethodView):
             caller(), args["c"], args["limit"], args["nonce"], args["st"], args["back"]
         )
         return jsonify(page)
+
+
+@blp.route("/wait")
+class WaitView(MethodView):
+    @blp.arguments(WaitArgs, location="query", error_status_code=422)
+    @blp.response(200, WaitOut)
+    @blp.doc(security=[{"device": []}])
+    def get(self, args: dict[str, Any]) -> Response:
+        """Answer when the log has grown beyond a device's cursor, or after a while without news."""
+        log = the_log()
+        who = unhurried(caller())
+        log.may_read(who)
+        told = log.news.wait(who.dev, args["epoch"], args["pos"])
+        return jsonify({**told, "farm": log.identity.farm, "nonce": args["nonce"]})
 
 
 @blp.route("/snapshot")

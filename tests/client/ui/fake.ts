@@ -198,6 +198,7 @@ export function fakeApp({ paired = true, unsent = 3, link = 'ok' as LinkState['s
     paper: () => Promise.resolve(new Blob(['%PDF-'])),
     pairingCode: () => Promise.resolve({ code: 'ABCD2345', expires: Date.now() + 900_000, url: 'https://farm-7k3q.local:8443/#pair=ABCD2345',
       invitation: { url: 'http://192.168.1.50:8080/', qr: ['1010', '0110', '1111', '0000'], check: 'YE6S-V49P' } }),
+    desk: () => Promise.resolve(deskOf() as never),
     health: () => Promise.resolve({
       ok: false, sentences: ['The server’s certificate ends in 20 days.'], version: '0.1.0', addresses: ['192.168.1.50'], durable: 40, head: 42,
       certificate: { origin: 'https://farm-7k3q.local:8443', days: 20, authority: { code: 'YE6S-V49P' } },
@@ -213,3 +214,34 @@ export function fakeApp({ paired = true, unsent = 3, link = 'ok' as LinkState['s
   };
 }
 
+
+/** What the desk's screens ask for: a farm that was put back, two phones back, one not heard from, one to confirm. */
+function deskOf() {
+  const at = T - 3_600_000;
+  const device = { role: 'worker', person: ME, state: 'paired', made: T - 90 * DAY, seen: T, waiting: 0, oldest: 0, lost: 0 };
+  const backup = { size: 4_000_000, verified: 1, fault: '', gone: 0, elsewhere: 1, away: 0, counts: true };
+  const state = {
+    epoch: '0002-aaaaaaaa', head: 1_200, durable: 940,
+    put_back: { why: 'restored', at, pos: 900, back_to: at - 2 * 3_600_000, records: 213, phones: [['d1', 200], ['d2', 13]], unheard: ['d4'] },
+    two_servers: null,
+    devices: [
+      { ...device, dev: 'd1', name: 'Phone 1', letter: 'A', role: 'owner' },
+      { ...device, dev: 'd2', name: 'Phone 2', letter: 'B', state: 'unconfirmed' },
+      { ...device, dev: 'd4', name: 'Phone 4', letter: 'D', seen: T - DAY, waiting: 3, lost: 3 },
+    ],
+    backups: [
+      { ...backup, name: 'bagtrail-1.zip', at: T - 3_600_000, pos: 1_100 },
+      { ...backup, name: 'bagtrail-2.zip', at: T - DAY, pos: 940, elsewhere: 0, counts: false },
+      { ...backup, name: 'bagtrail-3.zip', at: T - 2 * DAY, pos: 900, fault: 'The chain breaks.', counts: false },
+    ],
+  };
+  return {
+    toFile: () => Promise.resolve({ file: new Blob(['{}']), name: 'bagtrail-FEN-A-20251125-0700.jsonl', waiting: 2, all: 9 }),
+    fromFile: () => Promise.resolve({ fresh: 2, known: 0, torn: false }),
+    fileStanding: () => Promise.resolve({ waiting: 0, arrived: 2, known: 0, held: 0, refused: 0 }),
+    state: () => Promise.resolve(state),
+    copiedAway: () => Promise.resolve(state),
+    backUp: () => Promise.resolve(state),
+    confirm: () => Promise.resolve(),
+  };
+}

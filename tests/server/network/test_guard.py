@@ -49,6 +49,7 @@ TABLE: dict[tuple[str, str], tuple[set[str], Any]] = {
     ("POST", "/api/sync/offer"): (MEMBERS | {"revoked"}, "offer"),
     ("GET", "/api/sync/pull"): (MEMBERS, None),
     ("GET", "/api/sync/snapshot"): (MEMBERS, None),
+    ("GET", "/api/sync/wait"): (MEMBERS, None),
     ("POST", "/api/photos"): (MEMBERS, "photo"),
     ("POST", "/api/photos/standing"): (MEMBERS, "photos"),
     ("GET", "/api/photos/<code>"): (MEMBERS, None),

@@ -1,0 +1,97 @@
+/**
+ * What the screens of the desk ask beyond the day's work: records into a file and out of one, how safe the log is,
+ * backups, devices to be confirmed. Fetched with the rest of the network half.
+ */
+import type { Api } from './api';
+import { AppError, type FileStanding, type LogState } from './app-types';
+import { MOST_BYTES, readFile, written, type Carried } from './exported';
+import type { Others } from './others';
+import type { Outbox, Pairing } from './outbox';
+
+type Ask = <T>(ask: (pairing: Pairing, api: Api) => Promise<T>) => Promise<T>;
+
+const EVERY = 1_000_000;
+
+export class DeskWork {
+  constructor(
+    private readonly outbox: Outbox,
+    private readonly others: Others,
+    private readonly ask: Ask,
+    private readonly sendNow: () => void,
+  ) {}
+
+  /**
+   * Everything that this device wrote and still keeps, and what it took in and has not sent: a file, its name, and
+   * how many of them the farm's computer has not named. What it has named goes along: after a restore that may be
+   * the last copy, and nothing is counted twice.
+   */
+  async toFile(): Promise<{ file: Blob; name: string; waiting: number; all: number }> {
+    const pairing = await this.pairing();
+    const [own, due] = await Promise.all([this.outbox.newest(EVERY), this.others.due(EVERY)]);
+    const records: Carried[] = [...own.reverse(), ...due];
+    if (!records.length) throw new AppError('file_nothing', 'There is nothing on this device to put into a file.', '');
+    const made = Date.now();
+    const text = written({ farm: pairing.farm, dev: pairing.dev, letter: pairing.letter, made }, records);
+    const day = new Date(made).toISOString().slice(0, 16).replaceAll(/[-:]/g, '').replace('T', '-');
+    return {
+      file: new Blob([text], { type: 'application/x-ndjson' }),
+      name: `bagtrail-${pairing.tag}-${pairing.letter}-${day}.jsonl`,
+      waiting: own.filter(({ state }) => state !== 'acked').length + due.length,
+      all: records.length,
+    };
+  }
+
+  /** Takes a file's records into the queue. Throws AppError; then nothing of it was taken. */
+  async fromFile(file: Blob): Promise<{ fresh: number; known: number; torn: boolean }> {
+    const pairing = await this.pairing();
+    if (file.size > MOST_BYTES) throw new AppError('file_not_ours', 'This file holds no records of Bagtrail.', 'Choose the file that the other device made.');
+    const { records, torn } = readFile(await file.text(), pairing.farm);
+    const fresh = await this.others.take(records);
+    this.sendNow();
+    return { fresh, known: records.length - fresh, torn };
+  }
+
+  /** What became of the records of files: how many wait, arrived, are held, were refused. */
+  async fileStanding(): Promise<FileStanding> {
+    const standing = { waiting: 0, arrived: 0, known: 0, held: 0, refused: 0 };
+    for (const { due, code = '' } of await this.others.imported()) {
+      if (due) standing.waiting += 1;
+      else if (code === 'ok') standing.arrived += 1;
+      else if (code === 'dup') standing.known += 1;
+      else if (code === 'big' || code === 'unauthentic') standing.refused += 1;
+      else standing.held += 1;
+    }
+    return standing;
+  }
+
+  /** How safe the log is, and what came back after it was put back (owner, manager). */
+  state(): Promise<LogState> {
+    return this.json('/api/sync/state');
+  }
+
+  /** Confirms that a backup was copied away from the farm's computer (owner). */
+  copiedAway(name: string): Promise<LogState> {
+    return this.json('/api/sync/away', { name });
+  }
+
+  /** Makes a backup and verifies it (owner). */
+  backUp(): Promise<LogState> {
+    return this.json('/api/sync/backup', {});
+  }
+
+  /** Lets devices fetch again after the log was put back (owner). */
+  async confirm(devices: string[]): Promise<void> {
+    await this.json('/api/devices/confirm', { devices });
+  }
+
+  private async json<T>(path: string, body?: object): Promise<T> {
+    const reply = await this.ask((pairing, api) => api.json(path, pairing, body));
+    return reply.body as unknown as T;
+  }
+
+  private async pairing(): Promise<Pairing> {
+    const pairing = await this.outbox.get<Pairing>('device');
+    if (!pairing) throw new AppError('not_paired', 'This device is not paired with a farm.', 'Pair it first.');
+    return pairing;
+  }
+}

@@ -1,0 +1,82 @@
+/** Records carried by hand: into a file on a device that cannot reach the farm's computer, out of it on another. */
+import { useEffect, useState } from 'preact/hooks';
+import { AppError, type FileStanding } from '../app-types';
+import { has, t } from '../i18n';
+import '../i18n/rest';
+import '../style/floor.css';
+import { app } from '../ui/app';
+import { errorWords } from '../ui/act';
+import { Mark } from '../ui/Mark';
+import { ErrorNote } from '../ui/Notes';
+
+type Said = { kind: 'ok' | 'ask'; words: string };
+
+export function FileCard() {
+  const a = app();
+  const [wrong, setWrong] = useState<{ what: string; todo: string } | null>(null);
+  const [said, setSaid] = useState<Said | null>(null);
+  const [standing, setStanding] = useState<FileStanding | null>(null);
+  const [busy, setBusy] = useState(false);
+  // Looked at again whenever something was sent or came in, or the link changed.
+  const turn = `${a.changed.value} ${a.unsent.value.count} ${a.link.value.heard ?? ''}`;
+  useEffect(() => { void a.desk().then((desk) => desk.fileStanding()).then(setStanding, () => undefined); }, [turn, said]);
+  const doing = (work: () => Promise<Said>): void => {
+    if (busy) return;
+    setBusy(true);
+    setWrong(null);
+    setSaid(null);
+    work().then(setSaid, (error: unknown) => setWrong(fileWords(error))).finally(() => setBusy(false));
+  };
+  const write = (): void => doing(async () => {
+    const { file, name, waiting, all } = await (await a.desk()).toFile();
+    hand(file, name);
+    return { kind: 'ok', words: t('carry.written', { waiting, all, name }) };
+  });
+  const read = (file: File | undefined): void => {
+    if (!file) return;
+    doing(async () => {
+      const { fresh, known, torn } = await (await a.desk()).fromFile(file);
+      const words = t('carry.taken', { fresh, known });
+      return torn ? { kind: 'ask', words: `${words} ${t('carry.torn')}` } : { kind: 'ok', words };
+    });
+  };
+  return (
+    <section class="card" data-carry>
+      <h2>{t('carry.title')}</h2>
+      <p class="small">{t('carry.words')}</p>
+      {wrong && <ErrorNote what={wrong.what} todo={wrong.todo} />}
+      {said && <p role="status"><Mark kind={said.kind} size={22} /> {said.words}</p>}
+      {standing && <Standing of={standing} />}
+      <div class="stack-close">
+        <button type="button" class="btn btn-wide" disabled={busy} onClick={write}>{t('carry.write')}</button>
+        <label class="btn btn-wide file">{t('carry.read')}
+          <input type="file" disabled={busy}
+            onChange={(e) => { read(e.currentTarget.files?.[0]); e.currentTarget.value = ''; }} /></label>
+      </div>
+    </section>
+  );
+}
+
+/** What is wrong with a file has words of its own, which no first screen needs. */
+function fileWords(error: unknown): { what: string; todo: string } {
+  const id = error instanceof AppError ? `carry.${error.code}` : '';
+  return has(id) ? { what: t(id), todo: t(`${id}.todo`) } : errorWords(error);
+}
+
+function Standing({ of: { waiting, arrived, known, held, refused } }: { of: FileStanding }) {
+  if (!(waiting + arrived + known + held + refused)) return null;
+  const ok = waiting + held + refused === 0;
+  return (
+    <p data-standing><Mark kind={ok ? 'ok' : 'ask'} size={22} /> {t('carry.standing', { waiting, arrived, known, held, refused })}
+      {held > 0 && <> {t('carry.held')}</>}{refused > 0 && <> {t('carry.refused')}</>}</p>
+  );
+}
+
+function hand(file: Blob, name: string): void {
+  const link = document.createElement('a');
+  link.href = URL.createObjectURL(file);
+  link.download = name;
+  link.click();
+  // The download reads it after the click; on a slow phone well after.
+  setTimeout(() => URL.revokeObjectURL(link.href), 60_000);
+}

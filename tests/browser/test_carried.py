@@ -1,0 +1,121 @@
+"""Records carried by hand, from a phone that never reaches the farm's computer again."""
+
+from __future__ import annotations
+
+import json
+import re
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import expect
+
+from .conftest import NewHands
+from .harness import ApiDevice, FarmServer
+from .harness_farm import Hands
+from .harness_words import saying, within, words
+
+pytestmark = pytest.mark.browser
+
+
+def write_note(hands: Hands, batch: str, text: str) -> None:
+    hands.phone.go(f"act/note.written/{batch}")
+    hands.fill("text", text)
+    hands.touch("form.save")
+    hands.said("act.saved")
+
+
+def make_file(hands: Hands, path: Path) -> None:
+    hands.phone.go("settings")
+    with hands.page.expect_download() as download:
+        hands.touch("carry.write")
+    assert re.fullmatch(r"bagtrail-\w+-\w+-\d{8}-\d{4}\.jsonl", download.value.suggested_filename)
+    download.value.save_as(path)
+    expect(
+        hands.page.get_by_role("status").filter(has_text=within("carry.written"))
+    ).to_be_visible()
+
+
+def take_in(hands: Hands, path: Path) -> None:
+    hands.phone.go("settings")
+    hands.page.get_by_label(words("carry.read")).set_input_files(path)
+
+
+def test_P8_a_phone_that_never_comes_back_is_carried_in_by_another(
+    server: FarmServer, new_hands: NewHands, tmp_path: Path
+) -> None:
+    far, near = new_hands("far"), new_hands("near")
+    far.mix_and_fill(3, 2_400, "60")
+    far.touch("fill.to_batch")
+    far.page.wait_for_url(re.compile(r"#/batch/M\w{8}$"))
+    far.phone.all_sent()
+    far.phone.shell_ready()
+    batch = far.page.url[-9:]
+    before = server.log_texts()
+    server.kill()
+
+    for text in ("one", "two", "three"):
+        write_note(far, batch, text)
+    expect(far.page.locator(".status-unsent")).to_contain_text("3")
+    carried = tmp_path / "carried.jsonl"
+    make_file(far, carried)
+    # What waited waits on: the file takes nothing away, also after the app was opened again.
+    far.page.reload()
+    far.phone.up()
+    expect(far.page.locator(".status-unsent")).to_contain_text("3")
+    written = far.phone.outbox()[-3:]
+    dev = json.loads(written[0])["dev"]
+    far.phone.stop()
+
+    server.start()
+    # A torn copy first: what is whole of it is taken, and the rest is missed aloud.
+    torn = tmp_path / "torn.jsonl"
+    torn.write_bytes(b"\n".join(carried.read_bytes().splitlines()[:-3]))
+    take_in(near, torn)
+    expect(near.page.get_by_text(within("carry.torn"))).to_be_visible()
+    take_in(near, carried)
+    expect(near.page.locator("[data-standing]")).to_have_text(
+        re.compile(r"0 waiting to be sent, 3 arrived"), timeout=60_000
+    )
+    new = [text for text in server.log_texts() if text not in before]
+    notes = [text for text in new if json.loads(text)["ty"] == "note.written"]
+    assert sorted(notes) == sorted(written)
+    assert server.held() == []
+    # Once more: all known, nothing doubled.
+    take_in(near, carried)
+    expect(near.page.get_by_text(saying("carry.taken"))).to_contain_text("0 records taken in")
+    near.phone.go("records")
+    assert len([r for r in server.log() if r["ty"] == "note.written"]) == 3
+
+    # Its key is taken back; what it still writes is carried all the same, held, and told.
+    owner = ApiDevice(server.url, server.pair_code(), "Owner")
+    owner.post("devices/revoke", {"dev": dev, "why": "lost"})
+    server.kill()
+    far.phone.start()
+    far.phone.open("")
+    far.phone.up()
+    write_note(far, batch, "four")
+    make_file(far, carried)
+    far.phone.stop()
+    server.start()
+    take_in(near, carried)
+    expect(near.page.locator("[data-standing]")).to_have_text(
+        re.compile(r"3 arrived.* 1 held"), timeout=60_000
+    )
+    expect(near.page.get_by_text(within("carry.held"))).to_be_visible()
+    near.phone.go("answers")
+    expect(near.handle("held.admit")).to_be_visible()
+
+
+def test_a_wrong_file_is_told_and_changes_nothing(
+    server: FarmServer, new_hands: NewHands, tmp_path: Path
+) -> None:
+    hands = new_hands()
+    hands.phone.all_sent()
+    wrong = tmp_path / "list.csv"
+    wrong.write_text("code,number\n", encoding="utf-8")
+    before = server.log_texts()
+    take_in(hands, wrong)
+    expect(hands.page.get_by_text(words("carry.file_not_ours"))).to_be_visible()
+    expect(hands.page.get_by_text(words("carry.file_not_ours.todo"))).to_be_visible()
+    expect(hands.page.locator("[data-standing]")).to_have_count(0)
+    assert server.log_texts() == before

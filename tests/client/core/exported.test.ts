@@ -1,0 +1,145 @@
+import { describe, expect, it } from 'vitest';
+import { readFile, written } from '../../../client/src/exported';
+import { newCode } from '../../../client/src/ids';
+import { phone, settle, type Phone } from './device';
+import { FakeServer, PAIRING } from './fake-server';
+
+const OTHER_DEVICE = { ...PAIRING, dev: 'd00000000000000bb', letter: 'B' };
+const head = { farm: PAIRING.farm, dev: PAIRING.dev, letter: 'A', made: 1_760_000_000_000 };
+const batch = newCode('M');
+
+async function born(one: Phone, n: number): Promise<void> {
+  for (let i = 0; i < n; i += 1) await one.app.write([{ ty: 'bag.filled', sub: [batch], d: { to: [newCode('B')], fill_g: 2_400 } }]);
+}
+
+const fileOf = async (one: Phone): Promise<string> => (await (await one.app.desk()).toFile()).file.text();
+const takeIn = async (one: Phone, text: string) => (await one.app.desk()).fromFile(new Blob([text]));
+const standing = async (one: Phone) => (await one.app.desk()).fileStanding();
+
+describe('records carried in a file', () => {
+  it('P8 a phone that never reaches the server: its records arrive once, over another, as they were written', async () => {
+    const server = new FakeServer();
+    const [far, near] = [await phone(new FakeServer()), await phone(server, undefined, OTHER_DEVICE)];
+    await born(far, 30);
+    const texts = (await far.outbox.queued(99)).map(({ text }) => text);
+    const file = await fileOf(far);
+    expect(await takeIn(near, file)).toEqual({ fresh: 30, known: 0, torn: false });
+    await settle(near);
+    expect(server.log.map(({ text }) => text)).toEqual(texts);
+    expect(await standing(near)).toEqual({ waiting: 0, arrived: 30, known: 0, held: 0, refused: 0 });
+    // Once more, and by the phone itself after all: nothing is doubled, nothing was taken from it.
+    expect(await takeIn(near, file)).toEqual({ fresh: 0, known: 30, torn: false });
+    await settle(near);
+    expect(await far.outbox.queued(99)).toHaveLength(30);
+    const third = await phone(server, undefined, { ...PAIRING, dev: 'd00000000000000cc' });
+    await takeIn(third, file);
+    await settle(third);
+    expect(server.log).toHaveLength(30);
+    expect(await standing(third)).toMatchObject({ arrived: 0, known: 30 });
+  });
+
+  it('carries what was acknowledged with its receipt, for a server that has lost it', async () => {
+    const [first, second] = [new FakeServer(), new FakeServer()];
+    const one = await phone(first);
+    await born(one, 2);
+    await settle(one);
+    await born(one, 1);
+    const { records } = readFile(await fileOf(one), PAIRING.farm);
+    const receipts = first.log.map(({ receipt }) => receipt);
+    expect(records.map(({ receipt }) => receipt)).toEqual([...receipts, undefined]);
+    const other = await phone(second, undefined, OTHER_DEVICE);
+    await takeIn(other, await fileOf(one));
+    await settle(other);
+    expect(second.log).toHaveLength(3);
+    expect(second.log.slice(0, 2).map(({ receipt }) => receipt)).toEqual(receipts);
+  });
+
+  it('passes on what it took in and could not send', async () => {
+    const server = new FakeServer();
+    const [a, b, c] = [await phone(new FakeServer()), await phone(new FakeServer(), undefined, OTHER_DEVICE), await phone(server)];
+    await born(a, 2);
+    await takeIn(b, await fileOf(a));
+    await takeIn(c, await fileOf(b));
+    await settle(c);
+    expect(server.log).toHaveLength(2);
+  });
+
+  it.each([401, 403, 404] as const)('is made and kept by a phone that is answered %s', async (fault) => {
+    const server = new FakeServer();
+    const one = await phone(server);
+    await born(one, 3);
+    server.faults = [fault, fault, fault];
+    await settle(one);
+    expect(one.app.link.value.state).not.toBe('ok');
+    expect(readFile(await fileOf(one), PAIRING.farm).records).toHaveLength(3);
+    expect(await one.outbox.queued(9)).toHaveLength(3);
+  });
+
+  it('reads a file that was cut off anywhere as far as it goes, says so, and the whole file later adds the rest only', async () => {
+    const one = await phone(new FakeServer());
+    await born(one, 4);
+    const file = await fileOf(one);
+    const whole = readFile(file, PAIRING.farm).records;
+    const first = file.indexOf('\n') + 1;
+    for (let at = first; at < file.length - 2; at += 7) {
+      const { records, torn } = readFile(file.slice(0, at), PAIRING.farm);
+      expect(torn).toBe(true);
+      expect(records).toEqual(whole.slice(0, records.length));
+    }
+    const server = new FakeServer();
+    const two = await phone(server, undefined, OTHER_DEVICE);
+    const part = file.split('\n').slice(0, 3).join('\n');
+    expect(await takeIn(two, part)).toEqual({ fresh: 1, known: 0, torn: true });
+    await settle(two);
+    expect(await takeIn(two, file)).toEqual({ fresh: 3, known: 1, torn: false });
+    await settle(two);
+    expect(server.log.map(({ id }) => id)).toEqual(whole.map(({ id }) => id));
+  });
+
+  it('takes nothing from a wrong file, and says what is wrong with it', async () => {
+    const one = await phone(new FakeServer());
+    await born(one, 2);
+    const file = await fileOf(one);
+    const lines = file.split('\n');
+    const wrong: [string, string][] = [
+      ['', 'file_not_ours'], ['PK\u0003\u0004', 'file_not_ours'], ['{"a":1}\n', 'file_not_ours'], ['[1]\n', 'file_not_ours'],
+      [written({ ...head, farm: 'f99999999' }, []), 'file_other_farm'],
+      [file.replace('"v":1', '"v":2'), 'file_newer'],
+      [file.replace('2400', '2401'), 'file_damaged'],
+      [[lines[0], lines[2], ...lines.slice(3)].join('\n'), 'file_damaged'],
+      [[lines[0], lines[2], lines[1], ...lines.slice(3)].join('\n'), 'file_damaged'],
+      [`${file}["more","x"]\n`, 'file_damaged'],
+      [[lines[0], 'rubbish', ''].join('\n'), 'file_damaged'],
+    ];
+    for (const [text, code] of wrong) {
+      await expect(takeIn(one, text), text.slice(0, 60)).rejects.toMatchObject({ code });
+      expect(await one.others.imported()).toEqual([]);
+    }
+    // What mail programs do to a text changes nothing of it.
+    expect(readFile(`\ufeff${file.replaceAll('\n', '\r\n')}`, PAIRING.farm).records).toHaveLength(2);
+  });
+
+  it('tells an empty device that there is nothing, and an unpaired one to pair', async () => {
+    const one = await phone(new FakeServer());
+    await expect((await one.app.desk()).toFile()).rejects.toMatchObject({ code: 'file_nothing' });
+    await one.outbox.set('device', undefined);
+    await expect((await one.app.desk()).toFile()).rejects.toMatchObject({ code: 'not_paired' });
+    await expect(takeIn(one, written(head, []))).rejects.toMatchObject({ code: 'not_paired' });
+  });
+
+  it('tells what the server refused, and a good copy of it then takes its place', async () => {
+    const server = new FakeServer();
+    const [far, near] = [await phone(new FakeServer()), await phone(server, undefined, OTHER_DEVICE)];
+    await born(far, 1);
+    const { records } = readFile(await fileOf(far), PAIRING.farm);
+    const forged = written(head, records.map((one) => ({ ...one, mac: '0'.repeat(32) })));
+    await takeIn(near, forged);
+    await near.others.named([{ id: records[0]!.id, code: 'unauthentic' }]); // as the server answers a forged seal
+    expect(await standing(near)).toMatchObject({ waiting: 0, refused: 1 });
+    expect(await takeIn(near, forged)).toMatchObject({ fresh: 0 });
+    expect(await takeIn(near, await fileOf(far))).toMatchObject({ fresh: 1 });
+    await settle(near);
+    expect(server.log.map(({ text }) => text)).toEqual([records[0]!.text]);
+    expect(await standing(near)).toMatchObject({ arrived: 1, refused: 0 });
+  });
+});
