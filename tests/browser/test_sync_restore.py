@@ -96,4 +96,5 @@ def test_P4_C3_restore_by_copy_or_of_nothing_brings_back_what_phones_hold(
     assert state["put_back"]["records"] >= 10
     assert {name for name, _ in state["put_back"]["phones"]}, state
     told = [s for s in state["sentences"] if "put back" in s]
-    assert len(told) == 1 and f"{state['put_back']['records']} records came back" in told[0]
+    assert len(told) == 1
+    assert f"{state['put_back']['records']} records came back" in told[0]
