@@ -15,6 +15,7 @@ import { CertHint } from '../ui/CertHint';
 import { FileCard } from './FileCard';
 import { HealthCard } from './Health';
 import { PairQr } from './PairQr';
+import { PutBack, SafetyCard } from './SafetyCard';
 import { Head } from './parts';
 
 export function Settings() {
@@ -25,6 +26,7 @@ export function Settings() {
   return (
     <main class="screen" id="main">
       <Head title={t('screen.settings')} />
+      {device && device.role !== 'worker' && <PutBack />}
       <div class="sides">
         <div>
           <section class="card">
@@ -52,6 +54,7 @@ export function Settings() {
             </section>
           )}
           {device && device.role !== 'worker' && <PairOther />}
+          {device && device.role !== 'worker' && <SafetyCard />}
           {device && device.role !== 'worker' && <HealthCard />}
         </div>
         <div>
