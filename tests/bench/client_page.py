@@ -94,3 +94,23 @@ TICKS = """
   }).observe(document, { childList: true, subtree: true });
 })();
 """
+
+#: `drawn`: resolves with the Unix ms when a place's page has drawn that so many bags stand there.
+DRAWN = """(count) => {
+  globalThis.drawn = new Promise((done) => {
+    const look = () => {
+      const said = document.querySelector('#main .figures b')?.textContent;
+      if (said !== String(count)) return requestAnimationFrame(look);
+      // A task after the frame that draws it: by then it is on the screen.
+      const now = () => performance.timeOrigin + performance.now();
+      requestAnimationFrame(() => setTimeout(() => done(now())));
+    };
+    look();
+  });
+  return null;
+}"""
+
+#: Keeps when the last key of a hand scanner was pressed, as Unix ms.
+ENTER = """addEventListener('keydown', (event) => {
+  if (event.key === 'Enter') globalThis.entered = performance.timeOrigin + performance.now();
+}, true)"""

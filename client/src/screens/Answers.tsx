@@ -10,6 +10,7 @@ import { anyName, personName } from '../ui/names';
 import { Mark } from '../ui/Mark';
 import { to } from '../ui/route';
 import { answersOf, draftsOf } from './answers';
+import { PutBack } from './SafetyCard';
 import { Head } from './parts';
 
 export function Answers() {
@@ -19,6 +20,7 @@ export function Answers() {
   return (
     <main class="screen" id="main">
       <Head title={t('screen.answers')} sub={t('answers.words')} />
+      {a.device.value?.role === 'owner' && <PutBack />}
       {questions.length + held.length === 0 && <div class="note note-ok"><Mark kind="ok" /><strong>{t('answers.none')}</strong><span>{t('answers.none.todo')}</span></div>}
       {questions.map((q) => <Asked key={q.id} q={q} />)}
       {held.length > 0 && <h2>{t('answers.held', { n: held.length })}</h2>}

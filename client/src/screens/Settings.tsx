@@ -16,6 +16,7 @@ import { CertHint } from '../ui/CertHint';
 import { FileCard } from './FileCard';
 import { HealthCard } from './Health';
 import { PairQr } from './PairQr';
+import { PutBack, SafetyCard } from './SafetyCard';
 import { Head } from './parts';
 
 export function Settings() {
@@ -26,6 +27,7 @@ export function Settings() {
   return (
     <main class="screen" id="main">
       <Head title={t('screen.settings')} />
+      {device && device.role !== 'worker' && <PutBack />}
       <div class="sides">
         <div>
           <section class="card">
@@ -54,6 +56,7 @@ export function Settings() {
             </section>
           )}
           {device && device.role !== 'worker' && <PairOther />}
+          {device && device.role !== 'worker' && <SafetyCard />}
           {device && device.role !== 'worker' && <HealthCard />}
         </div>
         <div>

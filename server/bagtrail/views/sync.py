@@ -10,6 +10,7 @@ from flask_smorest import Blueprint
 
 from .. import devices
 from ..answers import heard
+from ..backup_now import BackupNow
 from ..network import phones
 from ..schemas import (
     AwayIn,
@@ -25,6 +26,7 @@ from ..schemas import (
     WaitOut,
 )
 from .http import caller, the_log, unhurried
+from .network import the_settings
 
 blp = Blueprint("sync", __name__, url_prefix="/api/sync", description="The log, both ways.")
 
@@ -111,4 +113,19 @@ class AwayView(MethodView):
         devices.need_role(caller(), "owner")
         log = the_log()
         log.durable.confirm_away(given["name"])
+        return jsonify(heard.state(log))
+
+
+@blp.route("/backup")
+class BackupView(MethodView):
+    @blp.response(200, StateOut)
+    @blp.doc(security=[{"device": []}])
+    def post(self) -> Response:
+        """Make a backup and verify it (owner); one that takes long is made on behind the reply."""
+        devices.need_role(caller(), "owner")
+        log = the_log()
+        made = current_app.extensions.setdefault(
+            "bagtrail.backup_now", BackupNow(log, the_settings())
+        )
+        made.make()
         return jsonify(heard.state(log))

@@ -56,6 +56,7 @@ TABLE: dict[tuple[str, str], tuple[set[str], Any]] = {
     ("GET", "/api/scale"): (MEMBERS, None),
     ("GET", "/api/sync/state"): (BOSSES, None),
     ("POST", "/api/sync/away"): ({"owner"}, "away"),
+    ("POST", "/api/sync/backup"): ({"owner"}, "empty"),
     ("GET", "/api/devices"): (BOSSES, None),
     ("POST", "/api/devices/codes"): (BOSSES, "code"),
     ("POST", "/api/devices/confirm"): ({"owner"}, "confirm"),
