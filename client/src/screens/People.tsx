@@ -38,7 +38,7 @@ export function People() {
   const boss = device !== null && device.role !== 'worker';
   return (
     <main class="screen" id="main">
-      <Head title={t('screen.people')} />
+      <Head title={t('people.title')} />
       {several && device?.role === 'worker' && <Change people={people} now={device.by} />}
       {boss && <Devices owner={device.role === 'owner'} own={device.dev} />}
       {several && device && <SetPin people={boss ? people : [device.by]} />}

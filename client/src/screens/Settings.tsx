@@ -52,7 +52,7 @@ export function Settings() {
                 <dt>{t('settings.zone')}</dt><dd>{device.zone}</dd>
                 <dt>{t('settings.version')}</dt><dd>{a.version}</dd>
               </dl>
-              <a class="btn" href={to('people')}>{t('screen.people')}</a>
+              <a class="btn" href={to('people')}>{t('people.title')}</a>
             </section>
           )}
           {device && device.role !== 'worker' && <PairOther />}
