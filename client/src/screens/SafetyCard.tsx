@@ -35,7 +35,7 @@ export function PutBack() {
   useEffect(() => { void app().store.get<number>(READ).then((at) => setRead(at ?? 0), () => setRead(0)); }, []);
   const back = state?.put_back;
   if (!state || read === null) return null;
-  const waiting = state.devices.filter((d) => d.state === 'unconfirmed');
+  const waiting = state.devices.filter((d) => d.state === 'unconfirmed' || d.state === 'seen');
   if ((!back || read >= back.at) && !waiting.length) return null;
   const owner = app().device.value?.role === 'owner';
   const done = (at: number): void => { void app().store.set(READ, at).then(() => setRead(at)); };
