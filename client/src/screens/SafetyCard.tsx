@@ -48,7 +48,7 @@ export function PutBack() {
       {waiting.length > 0 && (
         <>
           <p>{t('safety.unconfirmed', { n: waiting.length })}</p>
-          <ul class="list">
+          <ul class="list with-button">
             {waiting.map((d) => (
               <li key={d.dev}><span><b dir="auto">{nameOf(d)}</b> <span class="quiet">{t('safety.heard', { when: when(d.seen) })}</span></span>
                 {owner && <button type="button" class="btn" disabled={busy !== ''} onClick={() => ask('confirm', async (desk) => { await desk.confirm([d.dev]); return desk.state(); })}>{t('safety.confirm')}</button>}</li>
@@ -85,7 +85,7 @@ export function SafetyCard() {
       {state && <p><Mark kind={state.durable ? 'ok' : 'ask'} size={22} /> {t(state.durable ? 'safety.durable' : 'safety.phones_only', { safe: state.durable, head: state.head })}</p>}
       {state?.two_servers && <p><Mark kind="ask" size={22} /> {t('safety.two_servers')}</p>}
       {state?.backups.length === 0 && <p>{t('health.no_backups')}</p>}
-      <ul class="list">
+      <ul class="list with-button">
         {state?.backups.slice(0, SHOWN).map((b) => (
           <li key={b.name} data-backup={b.name}><span><b>{when(b.at)}</b> {t('safety.holds', { n: b.pos })}<br />
             <Mark kind={b.counts ? 'ok' : 'ask'} size={18} /> {t(`safety.backup.${standing(b)}`)}</span>
