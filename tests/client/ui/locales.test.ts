@@ -71,6 +71,12 @@ describe.each(OTHERS)('%s', (lang) => {
   });
 });
 
+it('American English spells and names as Americans do', () => {
+  const all: Texts = { ...gb, ...gbRest, ...file('en-US') };
+  const british = /colour|\bgrey|mould|litre|metre|sterilis|colonis|neighbour|sulph|labelled|trolley|\bcrate|cold store/i;
+  expect(Object.keys(all).filter((id) => british.test((all[id] as string).replace(/\{\w+/g, '')))).toEqual([]);
+});
+
 it('numbers, dates and words change with the language, units do not', async () => {
   const at = Date.UTC(2025, 5, 12, 12);
   await speak('es');
