@@ -9,6 +9,7 @@ import signal
 import socket
 import sys
 import threading
+import time
 from collections.abc import Callable
 from functools import partial
 from multiprocessing import util
@@ -29,6 +30,7 @@ if TYPE_CHECKING:
 
     from .sync import Log
 
+LOOK_S = 0.25  # how soon a worker sees that the server ends
 THREADS = 8  # for work; those who wait for news have as many as may wait, beyond these
 
 
@@ -60,7 +62,7 @@ def run(settings: Settings, say: Callable[[str], None]) -> None:
     from . import open_log
     from .devices import start_code
     from .sync import now_ms
-    from .workers import make_ready
+    from .workers import make_ending, make_ready
 
     check_port(settings.host, settings.port)
     log = open_log(settings)
@@ -83,7 +85,7 @@ def run(settings: Settings, say: Callable[[str], None]) -> None:
     os.environ.update(as_environment(settings))
     lan = Lan(settings, stands, tag, name, _reload) if stands else None
     server = _server(settings, stands)
-    server.ready, server.ending = make_ready(), make_ready()
+    server.ready, server.ending = make_ready(), make_ending()
     if lan is not None:
         lan.start()
     try:
@@ -173,12 +175,12 @@ def _tell_sheet(log: Log, settings: Settings, say: Callable[[str], None]) -> Non
         say(f"The sheet could not be drawn as a PDF ({bad}); `bagtrail sheet` tries again.")
 
 
-def load_app(ready: Event, ending: Event) -> Flask:
+def load_app(ready: Event, ending: Any) -> Flask:
     """Returns the application; runs in granian's worker process.
 
     Args:
         ready: is set once it can answer.
-        ending: is set once the server ends: who waits for news is let go.
+        ending: its value is 1 once the server ends: who waits for news is let go.
     """
     from . import create_app
     from .workers import rest_when_told
@@ -195,9 +197,10 @@ def load_app(ready: Event, ending: Event) -> Flask:
     return app
 
 
-def _let_go(app: Flask, ending: Event) -> None:
+def _let_go(app: Flask, ending: Any) -> None:
     """Answers who waits for news, or the end of a worker would wait for them."""
-    ending.wait()
+    while not ending.value:
+        time.sleep(LOOK_S)
     app.extensions["bagtrail"].news.close()
 
 

@@ -42,7 +42,7 @@ class PatientServer(MPServer):
 
     def shutdown(self, exit_code: int = 0) -> None:
         """Ends the workers; what they hold for news is let go before."""
-        self.ending.set()
+        self.ending.value = 1
         super().shutdown(exit_code)  # type: ignore[no-untyped-call]
 
     def _init_shared_socket(self) -> None:
@@ -90,6 +90,14 @@ class PatientServer(MPServer):
 def make_ready() -> Any:
     """Returns what a new worker sets once it can answer."""
     return multiprocessing.Event()
+
+
+def make_ending() -> Any:
+    """Returns what says to every worker that the server ends: a byte without a lock.
+
+    An Event would wait for its waiters to wake, and one of them may be a worker that was replaced.
+    """
+    return multiprocessing.RawValue("b", 0)
 
 
 def rest_when_told(let_go: Callable[[], None]) -> None:
