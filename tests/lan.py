@@ -17,12 +17,21 @@ from tests.served import Served, free_port
 class LanFarm(Served):
     """``bagtrail serve`` with phones let in; ``port`` is the desk's."""
 
-    def __init__(self, folder: Path, tls_port: int = 0, **settings: str) -> None:
+    def __init__(
+        self,
+        folder: Path,
+        tls_port: int = 0,
+        welcome_port: int = 0,
+        port: int = 0,
+        **settings: str,
+    ) -> None:
         self.folder = folder
         self.tls_port = tls_port or free_port()
-        self.welcome_port = free_port()
+        self.welcome_port = welcome_port or free_port()
+        self._settings = settings
         super().__init__(
             folder,
+            port,
             BAGTRAIL_LAN="on",
             BAGTRAIL_TLS_PORT=str(self.tls_port),
             BAGTRAIL_WELCOME_PORT=str(self.welcome_port),
@@ -35,6 +44,15 @@ class LanFarm(Served):
         """Waits until it answers."""
         self.wait()
         return self
+
+    def kill(self) -> None:
+        """Ends all its processes as a power cut does."""
+        self.end(signal.SIGKILL)
+
+    def again(self) -> LanFarm:
+        """The same farm on the same ports, after it was ended."""
+        ports = (self.tls_port, self.welcome_port, self.port)
+        return LanFarm(self.folder, *ports, **self._settings).up()
 
     def stop(self) -> str:
         """Ends it as a person does; returns what it had said."""

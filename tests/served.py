@@ -27,8 +27,8 @@ class Served:
 
     before: tuple[str, ...] = ()  # words before the command, as for another network namespace
 
-    def __init__(self, folder: Path, **settings: str) -> None:
-        self.port = free_port()
+    def __init__(self, folder: Path, port: int = 0, **settings: str) -> None:
+        self.port = port or free_port()
         path = os.pathsep.join([str(ROOT / "server"), str(ROOT / "labels")])
         self.process = subprocess.Popen(
             [*self.before, sys.executable, "-m", "bagtrail", "serve", "--port", str(self.port)],

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import http.server
+import json
 import re
 import ssl
 import threading
@@ -27,6 +28,7 @@ from bagtrail.network import files, leaf
 from bagtrail.network.welcome import Welcome
 
 from .harness_browser import DESK, Phone
+from .harness_camera import Camera
 from .harness_farm import Hands
 from .harness_words import words
 from .helpers.camera_browser import camera_flags, chromium_path
@@ -53,11 +55,12 @@ class NetPhone(Phone):
             str(self._profile),
             executable_path=chromium_path(),
             chromium_sandbox=False,
-            args=[*camera_flags(None), "--disable-gpu", f"--host-resolver-rules={rules}"],
+            args=[*camera_flags(self._feed), "--disable-gpu", f"--host-resolver-rules={rules}"],
             env={"HOME": str(self._home)},
             viewport={"width": width, "height": height},
             accept_downloads=True,
             locale="en-GB",
+            permissions=["camera"] if self._feed else [],
         )
         self._context.set_default_timeout(20_000)
         self.page = self._context.pages[0]
@@ -247,18 +250,35 @@ def square_on(page: Page) -> str:
     return str(found.text)
 
 
-def test_from_the_square_at_the_desk_to_a_first_start_without_network(
-    client: None, playwright: Playwright, tmp_path: Path
+def records_of(farm: LanFarm) -> list[dict[str, Any]]:
+    """Every record of the farm's log, as it was written."""
+    from bagtrail import open_log, settings
+
+    log = open_log(settings.load({"BAGTRAIL_DATA": str(farm.folder)}))
+    try:
+        with log.store.reading():
+            return [json.loads(row.text) for row in log.store.after(0, 10_000)]
+    finally:
+        log.close()
+
+
+def test_from_the_square_at_the_desk_to_a_first_scan_without_network(
+    client: None, playwright: Playwright, tmp_path: Path, camera: Camera
 ) -> None:
-    """Every step of a new phone, from the desk's square to a record with the server dead."""
+    """Every step of a new phone, from the desk's square to a bag scanned with the server dead."""
     need_certutil()
     farm = LanFarm(tmp_path / "farm", BAGTRAIL_NAME="Fen Edge").up()
     desk = Phone(playwright, tmp_path / "desk", f"http://localhost:{farm.port}", size=DESK).start()
     names = {farm.host: "127.0.0.1"}
-    phone = NetPhone(playwright, tmp_path / "phone", farm.origin, names)
+    phone = NetPhone(playwright, tmp_path / "phone", farm.origin, names, feed=camera.feed)
     try:
-        # The desk works over plain http on its own computer, and shows square and code.
+        # The desk works over plain http on its own computer: it makes bags and prints their labels.
         desk.pair(code_of(farm), "Desk")
+        maker = Hands(desk, tmp_path / "desk")
+        shelf = maker.name_place("Shelf 3", "shelf")
+        _, [bag] = maker.mix_and_fill(1, 2_500, "60")
+        desk.all_sent()
+        # It shows square and code.
         desk.go("settings")
         desk.page.get_by_role("button", name=words("settings.pair_make")).click()
         # Backups on another disk are what a new farm lacks, and nothing else.
@@ -297,16 +317,32 @@ def test_from_the_square_at_the_desk_to_a_first_start_without_network(
         page.get_by_role("button", name=words("pair.do")).click()
         phone.up()
         phone.shell_ready()
-        phone.all_sent()
+        phone.go(f"bag/{bag}")  # what the desk has made is here
+        expect(page.get_by_role("link", name=words("act.bag_moved"))).to_be_visible()
 
-        # The server dies and the browser starts anew: the app stands, and writes.
-        farm.stop()
+        # The server dies and the browser starts anew: the app stands, and its camera reads.
+        farm.kill()
         page = phone.restart().page
         page.goto(farm.origin)
         phone.up()
-        Hands(phone, tmp_path / "phone", None).name_strain("Fen 4")
-        assert any("Fen 4" in text for text in phone.outbox())
-        assert phone.unsent() == 1
+        expect(page.locator(".status")).to_contain_text(words("link.silent"))
+        carrier = Hands(phone, tmp_path / "phone", camera)
+        carrier.labels = maker.labels
+        carrier.scan_one(bag)
+        carrier.touch("act.bag_moved")
+        carrier.hold_up(shelf)
+        carrier.said("move.saved")
+        expect(page.locator(".status-unsent")).to_have_text(re.compile(r"^1(?!\d)"))
+        [written] = [json.loads(text) for text in phone.outbox()]
+        assert (written["ty"], written["sub"], written["d"]) == ("bag.moved", [bag], {"to": shelf})
+        assert written["id"] not in {record["id"] for record in records_of(farm)}
+
+        # The server is back: the record arrives once, and the desk sees the bag on its shelf.
+        farm = farm.again()
+        phone.all_sent(60_000)
+        assert [r for r in records_of(farm) if r["ty"] == "bag.moved"] == [written]
+        desk.go(f"bag/{bag}")
+        expect(desk.page.get_by_text(re.compile("Shelf 3")).first).to_be_visible()
     finally:
         phone.stop()
         desk.stop()
