@@ -3,6 +3,7 @@
  * and nonce. A captive portal's page, a cached reply or another farm's server changes nothing.
  */
 import { bearerTag } from './mac';
+import { pass } from './pass';
 import { randomHex } from './random';
 import type { Pairing } from './outbox';
 import type { Data } from './line';
@@ -68,6 +69,7 @@ export class Api {
   private async send(path: string, pairing: Pairing | null, body: unknown): Promise<Response> {
     const headers: Record<string, string> = { Accept: 'application/json', ...VERSION };
     if (pairing) headers['Authorization'] = `Bearer ${pairing.dev}.${pairing.gen}.${bearerTag(pairing.key)}`;
+    if (pairing && pass.text) headers['X-Bagtrail-Pass'] = pass.text;
     let payload: BodyInit | undefined;
     if (body !== undefined) {
       headers['Content-Type'] = 'application/json';

@@ -75,6 +75,14 @@ export interface Device {
   name: string;
   zone: string;
   letter: string;
+  /** `role` is the person's who has shown a PIN here, for minutes, and more than the device's own. */
+  raised?: true;
+}
+
+/** What the farm's computer answers to a right PIN: the person's role and the pass that carries it. */
+export interface Entered {
+  role?: string;
+  pass?: string;
 }
 
 export interface Bad {
@@ -403,8 +411,8 @@ export interface App {
   pairingCode(role: string, person?: string): Promise<PairingCode>;
   /** Asks the farm's computer something small; a body makes it a POST. */
   ask(path: string, body?: object): Promise<Record<string, unknown>>;
-  /** Another person stands at this device. */
-  stand(person: string): Promise<void>;
+  /** Another person stands at this device; with a pass it has that person's rights for minutes. */
+  stand(person: string, entered?: Entered): Promise<void>;
   /** Forgets the farm's key; refused while records are unsent. */
   signOut(): Promise<void>;
   /** Sends a piece of a photograph (base64; '' only asks); says how much of it is there. */

@@ -4,7 +4,7 @@
  */
 import { signal } from '@preact/signals';
 import type { Api, Fetch } from './api';
-import type { App, Device, Draft, Health, Held, HistoryLine, Line, PairingCode, Question, Ref, RefRow, ScaleLines } from './app-types';
+import type { App, Device, Draft, Entered, Health, Held, HistoryLine, Line, PairingCode, Question, Ref, RefRow, ScaleLines } from './app-types';
 import { Clock } from './clock';
 import { View, type Cursor } from './db';
 import type { DeskWork } from './desk-work';
@@ -282,9 +282,11 @@ export class Core implements App {
     return this.asked(async (pairing, api) => (await api.json(path, pairing, body)).body);
   }
 
-  async stand(person: string): Promise<void> {
-    await (await import('./people')).stand(this.outbox, person);
+  async stand(person: string, entered?: Entered): Promise<void> {
+    const people = await import('./people');
+    await people.stand(this.outbox, person);
     await this.readOutbox();
+    people.raise(this, this.device, entered, () => this.readOutbox());
   }
 
   async signOut(): Promise<void> {

@@ -27,11 +27,13 @@ export function seen(writer: Line, other: Line, epochs: readonly string[]): bool
 }
 
 /**
- * Whether a void or an amendment counts: own and of the last 24 h, or a manager's. Decided from the two
- * receipts alone, so any machine decides alike in any order of arrival.
+ * Whether a void or an amendment counts: own and of the last 24 h, or a manager's. Own is what the same person
+ * wrote; who is only said to stand at a device (the flag "by") owns there what that device wrote. Decided from
+ * the two records and their receipts alone, so any machine decides alike in any order of arrival.
  */
 export function mayCorrect(actor: Line, target: Line): boolean {
   if (actor.a === 'o' || actor.a === 'm') return true;
+  if (actor.f?.includes('by') && actor.dev !== target.dev) return false;
   return actor.a === 'w' && actor.by === target.by && actor.e - target.e <= DAY_MS;
 }
 

@@ -25,14 +25,27 @@ TRUSTED = ("paired", "unconfirmed")
 
 
 @dataclass(frozen=True)
+class Standing:
+    """Who has shown a PIN at the device: the person's own role, and since when (ms UTC)."""
+
+    person: str
+    role: str
+    since: int
+
+
+@dataclass(frozen=True)
 class Caller:
-    """Who delivers: a device of this farm, proven by its token; says nothing of who wrote."""
+    """Who delivers: a device of this farm, proven by its token; says nothing of who wrote.
+
+    With ``stands``, ``role`` and ``by`` are that person's where they are more than the device's.
+    """
 
     dev: str
     gen: int
     role: str = ""
     by: str = ""
     state: str = "seen"
+    stands: Standing | None = None
 
 
 @dataclass(slots=True)
@@ -48,6 +61,7 @@ class Entry:
     dev: str = ""
     gen: int = 0
     at: int = -1
+    by: str = ""
     base: str = ""
     quality: str = "none"
     subs: list[str] = field(default_factory=list)
@@ -144,6 +158,7 @@ class Intake:
         used = {st: self.store.used(st, taken) for st, taken in numbers.items()}
         writers = {dev: self.store.device(dev) for dev in {e.dev for e in todo}}
         seen = self._seen(todo, known, top.epoch)
+        stands = caller.stands
         room: dict[str, int] = {}
         fresh: list[Entry] = []
         last_eff: dict[str, int] = {}
@@ -153,6 +168,9 @@ class Intake:
                 continue
             if not entry.sent:
                 entry.role = self._role(entry, writers, received)
+                if entry.role != "-" and entry.parsed is not None:
+                    own = entry.dev == caller.dev and entry.gen == caller.gen
+                    self._who(entry, writers, stands if own else None, skew)
                 if "revoked" in entry.flags and not self._has_room(entry.dev, room):
                     entry.code = "later"
                     continue
@@ -241,6 +259,23 @@ class Intake:
             return "-"
         return str(row["role"])[:1]
 
+    def _who(
+        self, entry: Entry, writers: dict[str, Any], stands: Standing | None, skew: int
+    ) -> None:
+        """Checks who is said to have written; the flag "by" marks a mere word.
+
+        A device vouches for the person it was paired with. Another one is believed, with that
+        person's own authority, where a PIN was shown here before the record was written.
+        """
+        row = writers[entry.dev]
+        person = row["person"] if row else ""
+        if not person or entry.by == person:
+            return
+        if stands and entry.by == stands.person and entry.at + skew >= stands.since:
+            entry.role = stands.role[:1]
+        else:
+            entry.flags.append("by")
+
     def _place(self, fresh: list[Entry], received: int, top: Top) -> Top:
         """Numbers, chains and inserts; a row that raises is left out alone, as ``later``."""
         if not fresh:
@@ -297,6 +332,7 @@ def _fill(entry: Entry, parsed: dict[str, Any]) -> None:
     entry.st, entry.sq = parsed["st"], parsed["sq"]
     entry.dev, entry.gen, entry.at = parsed["dev"], parsed["gen"], parsed["at"]
     base, clock, subs = parsed.get("base"), parsed.get("cl"), parsed.get("sub")
+    entry.by = parsed["by"] if isinstance(parsed.get("by"), str) else ""
     entry.base = base if isinstance(base, str) else ""
     quality = clock.get("q") if isinstance(clock, dict) else None
     entry.quality = quality if quality in receipts.QUALITIES else "none"

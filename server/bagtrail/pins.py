@@ -1,10 +1,10 @@
 """PINs: who stands at a tablet that several people share.
 
-A PIN tells people apart and gives nobody a right that the tablet's own key has not: a worker's
-tablet stays a worker's whoever stands there. Four digits are soon guessed, so guessing is made
-slow: each wrong PIN counts against the person and against the device, in the database, and each
-further one doubles the wait. A new start of the server forgets nothing. The hash is Argon2id over
-a MAC with the farm's secret, so that a stolen database alone cannot be tried out.
+A PIN tells people apart. Shown to the server it also gives a pass: the person's own rights at that
+device, for minutes (passes.py); without the server it only says who. Four digits are soon guessed,
+so guessing is made slow: each wrong PIN counts against the person and against the device, in the
+database, and each further one doubles the wait. A new start of the server forgets nothing. The hash
+is Argon2id over a MAC with the farm's secret, so that a stolen database alone cannot be tried out.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ import threading
 from argon2 import PasswordHasher
 from argon2.exceptions import InvalidHashError, VerificationError
 
-from . import devices
+from . import devices, passes
 from .errors import BadFields, PinRefused, PinWait
 from .intake import Caller
 from .sync import Log
@@ -48,7 +48,8 @@ def set_pin(log: Log, who: Caller, person: str, pin: str) -> None:
     people = log.live.ref("people")
     if person != who.by or who.state != "paired":
         devices.need_role(who, "owner", "manager")
-        if people.get(person, {}).get("role") == "owner":
+        # Records name roles too, and any device may write one: the paired devices decide as well.
+        if "owner" in (people.get(person, {}).get("role"), passes.role_of(log, person)):
             devices.need_role(who, "owner")
     if person not in people:
         raise BadFields(f"{person} is not a person of this farm.", details={"person": person})

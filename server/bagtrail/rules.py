@@ -37,11 +37,15 @@ def seen(writer: Line, other: Line, epochs: list[str]) -> bool:
 def may_correct(actor: Line, target: Line) -> bool:
     """Tell whether a void or an amendment counts: own and of the last 24 h, or a manager's.
 
-    Decided from the two receipts alone, so any machine decides alike in any order of arrival.
+    Own is what the same person wrote; who is only said to stand at a device (the flag "by") owns
+    there what that device wrote. Decided from the two records and their receipts alone, so any
+    machine decides alike in any order of arrival.
     """
     if actor["a"] in ("o", "m"):
         return True
     own = bool(actor["by"] == target["by"])
+    if "by" in actor.get("f", ()):
+        own = own and bool(actor["dev"] == target["dev"])
     return actor["a"] == "w" and own and bool(actor["e"] - target["e"] <= DAY_MS)
 
 

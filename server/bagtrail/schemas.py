@@ -231,6 +231,17 @@ class EnteredOut(Schema):
 
     person = fields.String(required=True)
     name = fields.String(required=True)
+    role = fields.String(required=True, metadata={"description": "the person's, or empty"})
+    pass_ = fields.String(
+        required=True, data_key="pass", attribute="pass",
+        metadata={"description": "for X-Bagtrail-Pass, good for minutes at this device"},
+    )  # fmt: skip
+
+
+class StayOut(Schema):
+    """The pass made anew."""
+
+    pass_ = fields.String(required=True, data_key="pass", attribute="pass")
 
 
 class PinsOut(Schema):

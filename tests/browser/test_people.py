@@ -83,8 +83,19 @@ def test_one_person_then_a_tablet_shared_by_two(
     now = part(tablet.page, "who").locator("p").first
     expect(now).to_have_text(saying("people.current"))
     expect(now).to_contain_text("Owner")
-    # It keeps a worker's rights: no list of devices.
+    # The owner's rights for some minutes: the list of devices, and the owner's word in a record.
+    expect(part(tablet.page, "devices").locator("[data-dev]")).to_have_count(2)
+    tablet.name_strain("Fen 3")
+    tablet.phone.all_sent()
+    written = next(r for r in server.log() if r["ty"] == "strain.named")
+    assert written["by"] == owner
+    # The next person has only what the tablet has.
+    tablet.phone.go("people")
+    other = next(value for value, text in people if text != "Owner")
+    set_pin(page, other, "1357")
+    enter(tablet.page, next(text for _, text in people if text != "Owner"), "1357")
     expect(part(tablet.page, "devices")).to_have_count(0)
+    assert tablet.page.evaluate("fetch('/api/people/pins').then((r) => r.status)") == 401
 
     # Without the farm's computer it takes the person's word, and says so.
     server.stop()

@@ -1,4 +1,4 @@
-"""PINs at a shared tablet: they tell people apart, cannot be guessed, and give no rights."""
+"""PINs at a shared tablet: who stands there, with whose rights, and that none can be guessed."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from bagtrail import pins
+from bagtrail import devices, passes, pins
 from bagtrail.intake import Caller
 
 BOTH_STORES = True
@@ -40,16 +40,152 @@ def test_the_right_pin_says_who_stands_there(server: Any, people: dict[str, Any]
     assert (wrong.status_code, wrong.json["error"]["code"]) == (403, "pin_refused")
 
 
-def test_a_pin_gives_the_tablet_no_rights(server: Any, people: dict[str, Any]) -> None:
+def written(server: Any, phone: Any, record: Any, more: dict[str, str] | None = None) -> Any:
+    """Push a record with headers beside the token; returns its receipt."""
+    body = phone.body(phone.sign(record), now=server.log.clock())
+    headers = {**phone.headers, **(more or {})}
+    assert server.http.post("/api/sync/push", json=body, headers=headers).status_code == 200
+    with server.log.store.reading():
+        return json.loads(server.log.store.after(0)[-1].receipt)
+
+
+def mixed(phone: Any, by: str, at: int) -> Any:
+    return phone.record("batch.mixed", [phone.code("M")], {"name": "25 Nov A1"}, by=by, at=at)
+
+
+def standing(server: Any, phone: Any, person: str, pin: str) -> dict[str, str]:
+    """The header of the pass that a right PIN gives."""
+    return {"X-Bagtrail-Pass": enter(server, phone, person, pin).json["pass"]}
+
+
+def asks(server: Any, phone: Any, held: dict[str, str]) -> int:
+    reply = server.http.get("/api/devices", headers={**phone.headers, **held})
+    return int(reply.status_code)
+
+
+def test_a_pin_gives_that_persons_rights_at_that_tablet_for_minutes(
+    server: Any, people: dict[str, Any], monkeypatch: pytest.MonkeyPatch
+) -> None:
     boss, tablet = people["owner"], people["worker"]
     put(server, boss, boss.by, "2580")
-    assert enter(server, tablet, boss.by, "2580").status_code == 200
-    assert tablet.get("/api/devices").status_code == 403
-    record = tablet.record("batch.mixed", [tablet.code("M")], {"name": "25 Nov A1"})
-    assert tablet.push(record).status_code == 200
-    with server.log.store.reading():
-        row = server.log.store.after(0)[-1]
-    assert json.loads(row.receipt)["a"] == "w"
+    began = server.log.clock()
+    monkeypatch.setattr(server.log, "clock", lambda: began)
+    held = standing(server, tablet, boss.by, "2580")
+    assert asks(server, tablet, {}) == 403
+    assert asks(server, tablet, held) == 200
+    # Bound to the tablet and to its text.
+    other = server.pair("worker", "Another tablet")
+    assert asks(server, other, held) == 403
+    text = held["X-Bagtrail-Pass"]
+    for bad in (text[:-1] + ("0" if text[-1] != "0" else "1"), text.replace(boss.by, tablet.by),
+                text.replace(str(began), str(began + 1)), "x", text + ".0"):  # fmt: skip
+        assert asks(server, tablet, {"X-Bagtrail-Pass": bad}) == 403, bad
+    # Minutes; made anew while somebody works, an hour at most.
+    monkeypatch.setattr(server.log, "clock", lambda: began + passes.IDLE_MS - 1)
+    assert asks(server, tablet, held) == 200
+    monkeypatch.setattr(server.log, "clock", lambda: began + passes.IDLE_MS)
+    assert asks(server, tablet, held) == 403
+    for minute in range(4, 60, 4):
+        now = began + minute * 60_000
+        monkeypatch.setattr(server.log, "clock", lambda now=now: now)
+        headers = {**tablet.headers, **held}
+        fresh = server.http.post("/api/people/stay", json={}, headers=headers).json["pass"]
+        if minute == 4:
+            assert server.http.post("/api/people/stay", json={}, headers=tablet.headers).json == {
+                "pass": ""
+            }
+        held = {"X-Bagtrail-Pass": fresh}
+        assert asks(server, tablet, held) == 200
+    monkeypatch.setattr(server.log, "clock", lambda: began + passes.MOST_MS)
+    assert asks(server, tablet, held) == 403
+
+
+def test_a_pass_falls_with_the_tablets_key_and_with_the_persons_role(
+    server: Any, people: dict[str, Any]
+) -> None:
+    owner, manager, tablet = people["owner"], people["manager"], people["worker"]
+    put(server, owner, manager.by, "2580")
+    held = standing(server, tablet, manager.by, "2580")
+    assert asks(server, tablet, held) == 200
+    revoke = {**tablet.headers, **held}
+    reply = server.http.post(
+        "/api/devices/revoke", json={"dev": owner.dev, "why": "lost"}, headers=revoke
+    )
+    assert reply.status_code == 403  # a manager's rights, not an owner's
+    devices.revoke(server.log, manager.dev, "replaced", owner.by)
+    assert asks(server, tablet, held) == 403  # no device of a manager's is left to say so
+    put(server, owner, owner.by, "2580")
+    other = standing(server, tablet, owner.by, "2580")
+    assert asks(server, tablet, other) == 200
+    devices.revoke(server.log, tablet.dev, "lost", owner.by)
+    assert asks(server, tablet, other) == 403
+
+
+def test_nobody_becomes_an_owner_by_a_record(server: Any, people: dict[str, Any]) -> None:
+    """Any device may write that a person is an owner; a pass asks the paired devices."""
+    owner, manager, tablet = people["owner"], people["manager"], people["worker"]
+    put(server, tablet, tablet.by, "2580")
+    told = {"name": "Me", "role": "owner"}
+    now = server.log.clock() + 1_000
+    written(server, tablet, tablet.record("person.named", [tablet.by], told, at=now))
+    server.log.live.catch_up()
+    assert server.log.live.ref("people")[tablet.by]["role"] == "owner"
+    assert asks(server, tablet, standing(server, tablet, tablet.by, "2580")) == 403
+    told = {"name": "Owner", "role": "worker"}
+    written(server, manager, manager.record("person.named", [owner.by], told, at=now))
+    server.log.live.catch_up()
+    assert server.log.live.ref("people")[owner.by]["role"] == "worker"
+    assert put(server, manager, owner.by, "8642").status_code == 403
+
+
+def test_who_wrote_is_a_mere_word_without_pin(server: Any, people: dict[str, Any]) -> None:
+    boss, tablet = people["owner"], people["worker"]
+    now = server.log.clock()
+    own = written(server, tablet, mixed(tablet, tablet.by, now))
+    assert (own["a"], own["f"]) == ("w", "")
+    for name in (boss.by, "W00000000", ""):
+        said = written(server, tablet, mixed(tablet, name, now))
+        assert (said["a"], said["f"]) == ("w", "by"), name
+    # A device of the owner's that names a worker keeps its own authority, and says so.
+    said = written(server, boss, mixed(boss, tablet.by, now))
+    assert (said["a"], said["f"]) == ("o", "by")
+
+
+def test_with_a_pin_the_record_has_that_persons_authority(
+    server: Any, people: dict[str, Any]
+) -> None:
+    boss, tablet = people["owner"], people["worker"]
+    put(server, boss, boss.by, "2580")
+    before = mixed(tablet, boss.by, server.log.clock() - 60_000)
+    held = standing(server, tablet, boss.by, "2580")
+    after = mixed(tablet, boss.by, server.log.clock() + 1)
+    other = mixed(tablet, people["manager"].by, server.log.clock() + 1)
+    # What was written in this name before the PIN was shown stays a mere word.
+    said = written(server, tablet, before, held)
+    assert (said["a"], said["f"]) == ("w", "by")
+    said = written(server, tablet, after, held)
+    assert (said["a"], said["f"]) == ("o", "")
+    said = written(server, tablet, other, held)
+    assert (said["a"], said["f"]) == ("w", "by")
+    own = written(server, tablet, mixed(tablet, tablet.by, server.log.clock() + 1), held)
+    assert (own["a"], own["f"]) == ("w", "")
+
+
+def test_a_void_in_another_persons_name_counts_for_nothing(
+    server: Any, people: dict[str, Any]
+) -> None:
+    boss, worker = people["owner"], people["worker"]
+    now = server.log.clock()
+    batch = mixed(boss, boss.by, now)
+    written(server, boss, batch)
+    void = worker.record(
+        "record.voided", batch["sub"], {"target": batch["id"]}, by=boss.by, at=now + 1
+    )
+    written(server, worker, void)
+    server.log.live.catch_up()
+    with server.log.live.now() as farm:
+        assert farm.index.held(void["id"]) == "authority"
+        assert farm.index.counts(batch["id"])
 
 
 def test_who_may_set_whose(server: Any, people: dict[str, Any]) -> None:

@@ -50,14 +50,14 @@ function Figures({ found }: { found: Health }) {
         <dt>{t('health.disk')}</dt><dd>{t('health.free', { free: round(found.disk.free), total: round(found.disk.total) })}</dd>
         <dt>{t('health.server')}</dt><dd>{found.version}</dd>
       </dl>
-      <h3>{t('health.backups')}</h3>
+      <h3 style={{ margin: 'var(--s4) 0 var(--s1)' }}>{t('health.backups')}</h3>
       {found.backups.length === 0 && <p class="quiet">{t('health.no_backups')}</p>}
       <ul>
         {found.backups.slice(0, 5).map((b) => (
           <li key={b.name}>{when(b.at)}: {t(b.fault ? 'health.backup.bad' : b.counts ? 'health.backup.counts' : 'health.backup.here', { n: b.pos })}</li>
         ))}
       </ul>
-      <h3>{t('health.phones')}</h3>
+      <h3 style={{ margin: 'var(--s4) 0 var(--s1)' }}>{t('health.phones')}</h3>
       <ul>
         {found.phones.map((p) => (
           <li key={p.dev}><strong dir="auto">{p.name || p.dev}</strong>: {t('health.heard', { when: when(p.seen), n: p.waiting })}

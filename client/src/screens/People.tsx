@@ -3,7 +3,7 @@
  * A farm of one person sees its devices and nothing of roles or PINs.
  */
 import { useEffect, useState } from 'preact/hooks';
-import type { PairingCode } from '../app-types';
+import type { Entered, PairingCode } from '../app-types';
 import { AppError } from '../app-types';
 import { choiceName, t } from '../i18n';
 import '../i18n/rest';
@@ -39,7 +39,7 @@ export function People() {
   return (
     <main class="screen" id="main">
       <Head title={t('people.title')} />
-      {several && device?.role === 'worker' && <Change people={people} now={device.by} />}
+      {several && device && (device.raised || device.role === 'worker') && <Change people={people} now={device.by} role={device.raised ? device.role : ''} />}
       {boss && <Devices owner={device.role === 'owner'} own={device.dev} />}
       {several && device && <SetPin people={boss ? people : [device.by]} />}
       <SignOut />
@@ -61,7 +61,7 @@ const pinWrong = (pin: string): Wrong =>
   PIN.test(pin) ? null : { what: t('people.pin.wrong'), todo: t('people.pin.wrong.todo') };
 
 // With no network the tablet takes the person's word: a PIN says who, and guards nothing.
-function Change({ people, now }: { people: string[]; now: string }) {
+function Change({ people, now, role }: { people: string[]; now: string; role: string }) {
   const [person, setPerson] = useState<string | null>(null);
   const [pin, setPin] = useState('');
   const [wrong, setWrong] = useState<Wrong>(null);
@@ -72,11 +72,12 @@ function Change({ people, now }: { people: string[]; now: string }) {
     if (bad || !person) return;
     setBusy(true);
     try {
-      const checked = await app().ask('/api/people/enter', { person, pin }).then(() => true, (error: unknown) => {
-        if (error instanceof AppError && error.code === 'offline') return false;
+      const entered = await app().ask('/api/people/enter', { person, pin }).then((said) => said as unknown as Entered, (error: unknown) => {
+        if (error instanceof AppError && error.code === 'offline') return undefined;
         throw error;
       });
-      await app().stand(person);
+      const checked = entered !== undefined;
+      await app().stand(person, entered);
       say(checked ? 'ok' : 'ask', t(checked ? 'people.entered' : 'people.offline', { name: personName(person) }));
       setPerson(null);
     } catch (error) {
@@ -88,6 +89,7 @@ function Change({ people, now }: { people: string[]; now: string }) {
   return (
     <section class="card" data-part="who">
       <p><Mark kind="ok" size={22} /> {t('people.current', { name: personName(now) })}</p>
+      {role && <p class="small">{t('people.raised', { role: choiceName('role', role) })}</p>}
       <ChoiceGrid label={t('people.who')} value={person} onPick={setPerson} options={people.map((p) => ({ value: p, name: personName(p) }))} />
       {person && <PinField value={pin} onValue={setPin} />}
       {wrong && <ErrorNote what={wrong.what} todo={wrong.todo} />}

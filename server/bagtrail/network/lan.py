@@ -65,11 +65,17 @@ class Standing:
         return urlsplit(self.origin).hostname or ""
 
     def welcome_url(self) -> str:
-        """Returns what the square at the desk holds: a number, as some phones find no names."""
+        """Returns what the square at the desk holds: a number, as some phones find no names.
+
+        Only a number that the certificate carries, as the phone goes on to https from there; the
+        farm's name where there is none.
+        """
         if not self.welcome_port:
             return f"{self.origin}/hello.html"
-        addresses = names.reachable()
-        return f"http://{addresses[0] if addresses else self.host}:{self.welcome_port}/"
+        made = leaf.read(self.certificate)
+        carried = made.addresses if made else ()
+        found = [a for a in names.reachable() if a in carried]
+        return f"http://{found[0] if found else self.host}:{self.welcome_port}/"
 
 
 def standing(settings: Settings, tag: str) -> Standing | None:

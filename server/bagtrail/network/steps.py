@@ -55,7 +55,7 @@ WORDS: dict[str, tuple[str, ...]] = {
     "computer": (
         "On the farm’s computer, open **This device** in Bagtrail, then **Pair another device** and"
         " **Make a code**.",
-        "Open the address under the square on the other computer.",
+        "Open the address that stands with the square on the other computer.",
         "Compare: the page and the farm’s computer both show **{code}**. If they differ, stop.",
         "Get the certificate: **{file}**.",
         "Windows: open the file, **Install Certificate**, **Current User**, **Place all"

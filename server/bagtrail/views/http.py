@@ -10,6 +10,7 @@ from typing import cast
 from flask import Flask, Response, current_app, request
 from werkzeug.wsgi import get_input_stream
 
+from .. import passes
 from ..devices import authenticate
 from ..errors import BadRequest, TooBig, WrongType
 from ..intake import Caller
@@ -26,12 +27,13 @@ def the_log() -> Log:
 
 
 def caller() -> Caller:
-    """Returns who delivers this request.
+    """Returns who delivers this request, with the rights of whoever has shown a PIN there.
 
     Raises:
         NoDevice: no token of this farm.
     """
-    return authenticate(the_log(), request.headers.get("Authorization", ""))
+    who = authenticate(the_log(), request.headers.get("Authorization", ""))
+    return passes.raised(the_log(), who, request.headers.get(passes.HEADER, ""))
 
 
 def unhurried(who: Caller) -> Caller:

@@ -23,7 +23,7 @@ from cryptography.x509.oid import ExtendedKeyUsageOID
 
 from bagtrail import recovery
 from bagtrail.errors import BadData, BadSetting
-from bagtrail.network import ca, leaf, names
+from bagtrail.network import ca, lan, leaf, names
 
 NOW = datetime.now(UTC).replace(microsecond=0)
 HOST = "farm-7k3q.local"
@@ -277,6 +277,23 @@ def test_the_recovery_sheet_keeps_authority_and_address(
 )  # fmt: skip
 def test_which_addresses_may_be_vouched_for(address: str, good: bool) -> None:
     assert names.permitted(address) is good
+
+
+def test_the_square_holds_only_what_the_certificate_carries(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    authority = ca.ensure(tmp_path, "7K3Q", True, NOW)
+    path = tmp_path / leaf.FILE
+    stands = lan.Standing(f"https://{HOST}:8443", path, path, authority, 8780)
+    card = names.Card
+    here = [card("eth0", "10.0.0.5"), card("wlan0", "192.168.1.9"), card("eth1", "192.0.2.1")]
+    monkeypatch.setattr(names, "cards", lambda: here)
+    assert stands.welcome_url() == f"http://{HOST}:8780/"  # no certificate yet
+    leaf.ensure(tmp_path, authority, ["192.168.1.9", "192.0.2.1"], NOW)
+    # The first found is new, or of a network no farm's authority may vouch for: not these.
+    assert stands.welcome_url() == "http://192.168.1.9:8780/"
+    here = here[2:]
+    assert stands.welcome_url() == f"http://{HOST}:8780/"
 
 
 def test_phones_are_told_private_addresses_first_and_never_inner_ones() -> None:

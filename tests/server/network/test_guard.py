@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hmac
 import json
 import logging
 import stat
@@ -64,6 +65,7 @@ TABLE: dict[tuple[str, str], tuple[set[str], Any]] = {
     ("GET", "/api/people/pins"): (MEMBERS, None),
     ("POST", "/api/people/pin"): (MEMBERS, "pin"),
     ("POST", "/api/people/enter"): (MEMBERS, "enter"),
+    ("POST", "/api/people/stay"): (MEMBERS, "empty"),
     ("GET", "/api/network"): (BOSSES, None),
     ("POST", "/api/network/sheet"): (BOSSES, "empty"),
     ("GET", "/api/health"): (BOSSES | {"monitor"}, None),
@@ -131,6 +133,39 @@ def body_of(farm: Any, what: Any, caller: str) -> Any:
         "photo": {"sha256": "0" * 64, "bytes": 8, "offset": 0, "data": "AAAA"},
         "photos": {"sha256": ["0" * 64]},
     }[what]  # fmt: skip
+
+
+def test_secrets_are_compared_in_constant_time(
+    farm: Any, callers: dict[str, dict[str, str]], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Token, MAC, receipt, pass and monitor's token are decided by hmac.compare_digest alone."""
+    phone, owner = farm.phones["worker"], farm.phones["owner"]
+    pins.set_pin(farm.log, Caller(owner.dev, 1, "owner", owner.by, "paired"), owner.by, "2580")
+    entered = farm.http.post(
+        "/api/people/enter", json={"person": owner.by, "pin": "2580"}, headers=phone.headers
+    )
+    held = {**phone.headers, "X-Bagtrail-Pass": entered.json["pass"]}
+    record = phone.sign(phone.record("batch.mixed", [phone.code("M")], {"name": "25 Nov A1"}))
+    row = phone.push(record).json["r"][0]
+    token = phone.headers["Authorization"].rpartition(".")[2]
+    true, compared = hmac.compare_digest, []
+
+    def compare(a: Any, b: Any) -> bool:
+        compared.append({x.decode() if isinstance(x, bytes) else x for x in (a, b)})
+        return bool(true(a, b))
+
+    monkeypatch.setattr("hmac.compare_digest", compare)
+    assert farm.http.get("/api/devices", headers=held).status_code == 200
+    assert farm.http.get("/api/health", headers=callers["monitor"]).status_code == 200
+    assert phone.push([*record, row[3], row[4]]).json["r"][0][1] == "dup"
+    secrets = (token, record[1], row[4], entered.json["pass"].rpartition(".")[2],
+               callers["monitor"]["Authorization"])  # fmt: skip
+    for secret in secrets:
+        assert {secret} in compared
+    # No other comparison lets anybody in.
+    monkeypatch.setattr("hmac.compare_digest", lambda a, b: False)
+    assert farm.http.get("/api/devices", headers=held).status_code == 401
+    assert farm.http.get("/api/health", headers=callers["monitor"]).status_code in (401, 403)
 
 
 def rules(farm: Any) -> set[tuple[str, str]]:
