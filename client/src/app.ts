@@ -283,15 +283,15 @@ export class Core implements App {
   }
 
   async stand(person: string, entered?: Entered): Promise<void> {
-    const people = await import('./people');
-    await people.stand(this.outbox, person);
+    const { stand, raise } = await this.network();
+    await stand(this.outbox, person);
     await this.readOutbox();
-    people.raise(this, this.device, entered, () => this.readOutbox());
+    raise(this, this.device, entered, () => this.readOutbox());
   }
 
   async signOut(): Promise<void> {
-    const { others } = await this.network();
-    await (await import('./people')).signOut(this.outbox);
+    const { others, signOut } = await this.network();
+    await signOut(this.outbox);
     await Promise.all([this.view.shed(), others.shed()]);
     await this.readOutbox();
     this.tell({ k: 'paired' });

@@ -6,4 +6,5 @@ export { Api } from './api';
 export { DeskWork } from './desk-work';
 export { Others } from './others';
 export { asAppError, pairWith } from './pairing';
+export { raise, signOut, stand } from './people';
 export { Sync } from './sync';
