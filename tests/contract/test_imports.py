@@ -21,8 +21,8 @@ LAYERS: tuple[tuple[str, tuple[str, ...]], ...] = (
                    "durable", "limits", "backup", "restore", "recovery",
                    "sheet", "disks", "schedule", "network", "answers", "printing", "prints",
                    "demo", "jpeg", "photos", "scale")),
-    ("outsides", ("views", "cli", "care", "backup_now", "lan_cli", "labels_cli", "workers", "serving",
-                  "papers")),
+    ("outsides", ("views", "cli", "care", "backup_now", "lan_cli", "labels_cli", "workers",
+                  "serving", "papers")),
     ("app", ("", "__main__")),
 )  # fmt: skip
 CORE = {name for _, names in LAYERS[:2] for name in names}
