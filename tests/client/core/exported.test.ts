@@ -25,7 +25,8 @@ describe('records carried in a file', () => {
     const file = await fileOf(far);
     expect(await takeIn(near, file)).toEqual({ fresh: 30, known: 0, torn: false });
     await settle(near);
-    expect(server.log.map(({ text }) => text)).toEqual(texts);
+    // As a set: ids of one millisecond have no order, and no order of arrival matters to the fold.
+    expect(server.log.map(({ text }) => text).sort()).toEqual(texts.sort());
     expect(await standing(near)).toEqual({ waiting: 0, arrived: 30, known: 0, held: 0, refused: 0 });
     // Once more, and by the phone itself after all: nothing is doubled, nothing was taken from it.
     expect(await takeIn(near, file)).toEqual({ fresh: 0, known: 30, torn: false });
