@@ -52,7 +52,7 @@ describe('records carried in a file', () => {
     await takeIn(other, await fileOf(one));
     await settle(other);
     expect(second.log).toHaveLength(3);
-    expect(second.log.slice(0, 2).map(({ receipt }) => receipt)).toEqual(receipts);
+    expect(second.log.map(({ receipt }) => receipt)).toEqual(expect.arrayContaining(receipts));
   });
 
   it('passes on what it took in and could not send', async () => {
