@@ -36,6 +36,8 @@ class Farm:
         self.places = Places(self.index)
         self._life = Life(self.index, self.places, self.strain_of)
         self._units: dict[str, Unit] = {}
+        # Which units a place, spawn lot or load is named in, so that a word about it finds them.
+        self._users: dict[str, set[str]] = {}
         self._nodes: dict[str, dict[str, Node]] = {}
         self._dirty: dict[str, set[str] | None] = {FARM: None, LOOSE: None}
         self._codes: set[str] = set()  # of parts, as far as a line named them
@@ -106,11 +108,11 @@ class Farm:
         if unit in self._dirty or unit not in self._units:
             marked = self._dirty.pop(unit, None)
             if unit == FARM:
-                self._units[unit] = self._fold_farm()
+                self._keep(unit, self._fold_farm())
             elif unit == LOOSE:
-                self._units[unit] = self._fold_loose()
+                self._keep(unit, self._fold_loose())
             else:
-                self._units[unit] = self._fold_batch(unit, marked)
+                self._keep(unit, self._fold_batch(unit, marked))
         return self._units[unit]
 
     def part(self, code: str) -> dict[str, Any] | None:
@@ -151,7 +153,7 @@ class Farm:
         for line in fresh:
             self._touch(line, touched)
         if row["v"] == ROW_VERSION and row["unit"] not in (LOOSE,):
-            self._units[row["unit"]] = {k: v for k, v in row.items() if k not in ("v", "lines")}
+            self._keep(row["unit"], {k: v for k, v in row.items() if k not in ("v", "lines")})
             self._nodes.pop(row["unit"], None)
             self._dirty.pop(row["unit"], None)
 
@@ -202,9 +204,8 @@ class Farm:
             self._mark(FARM, None, touched)
 
     def _mark_users(self, code: str, touched: set[str]) -> None:
-        for unit, folded in self._units.items():
-            if code in folded.get("refs", ()):
-                self._mark(unit, None, touched)
+        for unit in self._users.get(code, ()):
+            self._mark(unit, None, touched)
 
     def _mark(self, unit: str, parts: set[str] | None, touched: set[str]) -> None:
         touched.add(unit)
@@ -248,9 +249,17 @@ class Farm:
         held = [{"id": i, "why": self.index.held(i) or "unknown"} for i in sorted(ids)]
         return {"unit": LOOSE, "codes": sorted(self._loose), "lines": sorted(ids), "held": held}
 
+    def _keep(self, unit: str, folded: Unit) -> None:
+        before = self._units.get(unit, {}).get("refs", ())
+        for code in before:
+            self._users[code].discard(unit)
+        for code in folded.get("refs", ()):
+            self._users.setdefault(code, set()).add(unit)
+        self._units[unit] = folded
+
     def _fold_afresh(self, unit: str) -> None:
         self._nodes.pop(unit, None)
-        self._units[unit] = self._fold_batch(unit, None)
+        self._keep(unit, self._fold_batch(unit, None))
 
     def _fold_batch(self, unit: str, marked: set[str] | None) -> Unit:
         nodes = self._nodes.get(unit)

@@ -162,6 +162,23 @@ class CodeIn(Schema):
     person = fields.String(load_default="", validate=Exactly(f"({CODE_PATTERN})|^$"))
 
 
+class Records(fields.List[Any]):
+    """Sent records; a good list is seen at one look, a bad one goes the slow way to its errors.
+
+    The slow way took a twelfth of a push.
+    """
+
+    def _deserialize(self, value: Any, attr: Any, data: Any, **kw: Any) -> Any:
+        if type(value) is list and all(
+            type(record) is list
+            and len(record) in (2, 4)
+            and all(type(piece) is str and len(piece) <= MAX_PIECE for piece in record)
+            for record in value
+        ):
+            return value
+        return super()._deserialize(value, attr, data, **kw)
+
+
 class Push(Schema):
     """Records a phone sends. Members unknown here are ignored: a newer phone must still push."""
 
@@ -175,7 +192,7 @@ class Push(Schema):
     st = fields.String(required=True, validate=Exactly("^[0-9a-f]{16}$"))
     pending = Whole(0, 2**40, load_default=0)
     oldest = Whole(0, m.MAX_MS, load_default=0, allow_none=True)
-    records = fields.List(
+    records = Records(
         fields.List(
             fields.String(validate=validate.Length(0, MAX_PIECE)),
             validate=[validate.Length(2, 4), lambda r: _two_or_four(r)],
