@@ -158,7 +158,9 @@ def _beside(stock: Stock, dots: int, look: Look) -> Plan | None:
     wide = stock.label_width - 2 * pad
     foot = stock.label_height - pad
     largest = GROWN_CODE if _grows(stock, look) else CODE_LARGEST
-    em = min(largest, wide / CODE_EMS, (foot - top - size) / (TAIL_END - CAPS_TOP))
+    # A dot of air: whoever rasterises paints each dot that a capital touches.
+    room = foot - top - size - stock.dot
+    em = min(largest, wide / CODE_EMS, room / (TAIL_END - CAPS_TOP))
     if em < CODE_SMALLEST:
         return None
     human_y = foot - TAIL_END * em

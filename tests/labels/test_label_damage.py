@@ -2,19 +2,25 @@
 
 Damage is a model at 8 dots a millimetre, seen at one pixel a dot, no photographs. Beside each row
 stands what the design's table A4 measured at level H and 5 dots, of a version 4 that held an
-address. The same version 4 in this model comes within a few points of it (patch anywhere 77 for 78,
-one dead line 81 for 80, droplets 63 for 68), so rows can be compared.
+address, by one call of the library. The same version 4 in this model comes within a few points of
+it (patch anywhere 77 for 78, one dead line 81 for 80, droplets 63 for 68), so rows can be compared.
 
-The aim is at most 5 points below the table. It is missed where damage is a share of the symbol and
-falls anywhere: the three finders are 31 % of a version 2 and 18 % of a version 4, and no level of
-correction helps a finder. Those rows hold what was measured, so that it gets no worse unnoticed.
+Read is as the phone reads: its own decoder (client/src/scan/engine.ts) at frames in which the label
+lies still, half a second long. One call of the library reads less of a version 2 than of a version
+4 where damage falls anywhere: the three finders are 31 % of the one and 18 % of the other, and no
+level of correction helps a finder. The decoder draws a hidden one anew.
 """
 
 from __future__ import annotations
 
+import json
+import os
 import random
 import re
+import shutil
+import subprocess
 from collections.abc import Callable
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -29,7 +35,9 @@ from .raster import codes
 
 TAG = "7K3Q"
 OURS = re.compile(r"[0-9A-Z]{4}\.[0-9A-Z]{9}")
-COUNT = 400
+COUNT = 400 if os.environ.get("BAGTRAIL_LONG") == "1" else 100
+LOOKS = 9  # of one label: half a second of frames
+READER = Path(__file__).with_name("phone_reader.mjs")
 DOTS = 5  # a module: 0.625 mm
 MM = 8  # pixels
 SHORT = 5.0  # points
@@ -187,48 +195,56 @@ TABLE: dict[str, tuple[Damage, float]] = {
 }
 
 
-def read_share(damage: Damage, version: int = 2) -> float:
-    """Percent of 400 codes that one call of the reader gets right."""
+def damaged(damage: Damage, version: int = 2) -> list[tuple[str, Picture]]:
+    """Codes with their damaged pictures, the same at every run."""
     draw = random.Random(7)
+    return [(code, damage(clean(code, version), draw)) for code in codes(COUNT, seed=17)]
+
+
+def library_share(damage: Damage, version: int) -> float:
+    """Percent of the codes that one call of the library gets right."""
     right = 0
-    for code in codes(COUNT, seed=17):
-        seen = damage(clean(code, version), draw)
-        found = zxingcpp.read_barcodes(seen, zxingcpp.BarcodeFormat.QRCode)
-        texts = {one.text for one in found if one.valid}
-        # A drop may look like a tiny code of something; it never looks like a label of ours.
-        assert {text for text in texts if OURS.fullmatch(text)} <= {f"{TAG}.{code}"}
-        right += payload(code, version) in texts
+    for code, picture in damaged(damage, version):
+        found = zxingcpp.read_barcodes(picture, zxingcpp.BarcodeFormat.QRCode)
+        right += payload(code, version) in {one.text for one in found if one.valid}
     return 100 * right / COUNT
 
 
-# Measured on 2026-11-25, zxing-cpp 3.1.1: below the aim. A further 3 points are left to another
-# version of the reader.
-BELOW = {
-    "a patch of 15 % on data": 89.2,
-    "a patch of 5 % anywhere": 64.0,
-    "a patch of 10 % anywhere": 50.5,
-    "droplets over 2 %": 56.8,
-    "droplets over 5 %": 30.8,
-    "three dead heater lines": 49.0,
-    "eight dead heater lines": 9.8,
-}
-ROOM = 3.0
+def phone_share(damage: Damage, looks: int = LOOKS) -> float:
+    """Percent of the codes that the phone's decoder gets right; a wrong one is an error."""
+    pictures = damaged(damage)
+    side = pictures[0][1].shape[0]
+    head = json.dumps({"side": side, "looks": looks}).encode() + b"\n"
+    node = shutil.which("node")
+    assert node, "Node is needed; tests/run installs it"
+    told = subprocess.run(
+        [node, str(READER)], input=head + b"".join(p.tobytes() for _, p in pictures),
+        capture_output=True, check=True, timeout=600,
+    )  # fmt: skip
+    right = 0
+    for (code, _), line in zip(pictures, told.stdout.splitlines(), strict=True):
+        texts = set(json.loads(line)[0])
+        # A drop may look like a tiny code of something; it never looks like a label of ours.
+        assert {text for text in texts if OURS.fullmatch(text)} <= {f"{TAG}.{code}"}
+        right += f"{TAG}.{code}" in texts
+    return 100 * right / COUNT
 
 
 @pytest.mark.parametrize("name", TABLE)
-def test_damaged_prints_are_read_as_often_as_measured(name: str) -> None:
+def test_the_phone_reads_damaged_prints_as_often_as_the_table(name: str) -> None:
     damage, measured = TABLE[name]
-    share = read_share(damage)
-    assert share >= (BELOW[name] - ROOM if name in BELOW else measured - SHORT)
+    share = phone_share(damage)
+    print(f"{name}: {share:.1f} of 100; table {measured}")
+    assert share >= measured - SHORT
 
 
 def test_the_model_gives_what_the_table_measured_of_version_4() -> None:
     for name in ("a patch of 5 % anywhere", "one dead heater line", "droplets over 2 %"):
         damage, measured = TABLE[name]
-        assert abs(read_share(damage, 4) - measured) <= 8  # the table's own error at 40 codes
+        assert abs(library_share(damage, 4) - measured) <= 12  # 40 codes there, 100 here
 
 
 def test_what_is_under_the_damage_counts() -> None:
     """The model can fail: a print under half a centimetre of blur is read by nobody."""
-    assert read_share(blur(0.8)) == 0
-    assert read_share(patch(0.6, False)) < 5
+    assert phone_share(blur(0.8)) == 0
+    assert phone_share(patch(0.6, False)) < 5

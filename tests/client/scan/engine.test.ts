@@ -4,7 +4,9 @@ import { createRequire } from 'node:module';
 import { beforeAll, describe, expect, test } from 'vitest';
 import { prepareZXingModule, writeBarcode } from 'zxing-wasm/writer';
 import { Engine, attempts } from '../../../client/src/scan/engine';
-import { enlarge, middle, toLuma } from '../../../client/src/scan/luma';
+import { findFinders } from '../../../client/src/scan/finders';
+import { enlarge, halve, middle, toLuma } from '../../../client/src/scan/luma';
+import { missingFinders } from '../../../client/src/scan/mend';
 
 const require = createRequire(import.meta.url);
 const file = (name: string): ArrayBuffer => new Uint8Array(readFileSync(require.resolve(`zxing-wasm/${name}`))).buffer;
@@ -99,11 +101,12 @@ describe('what is seen', () => {
 describe('tries', () => {
   test('one for most frames, more after misses', () => {
     const parts = (misses: number, height = 720): string[] =>
-      attempts(misses, height).map(({ part, enlarged, denoised }) => `${part}${enlarged ? ' x2' : ''}${denoised ? ' denoised' : ''}`);
-    expect(parts(0)).toEqual(['middle']);
-    expect(parts(1)).toEqual(['middle']);
+      attempts(misses, height).map(({ part, enlarged, denoised, halved, mended }) =>
+        `${part}${enlarged ? ' x2' : ''}${denoised ? ' denoised' : ''}${halved ? ' /2' : ''}${mended ? ' mended' : ''}`);
+    expect(parts(0)).toEqual(['middle', 'middle /2']);
+    expect(parts(1)).toEqual(['middle', 'middle mended']);
     expect(parts(2)).toEqual(['middle', 'middle x2 denoised']);
-    expect(parts(9)).toEqual(['middle', 'full']);
+    expect(parts(9)).toEqual(['middle', 'middle /2', 'full']);
     expect(parts(29)).toEqual(['middle', 'middle x2 denoised', 'full']);
     expect(parts(0, 480)).toEqual(['middle x2']);
   });
@@ -141,7 +144,54 @@ describe('tries', () => {
   });
 });
 
+describe('a finder under dirt', () => {
+  const size = 4;
+  const [left, top] = [560, 280];
+  const hidden = (x: number, y: number, grey: number): Picture => {
+    const picture = new Picture(1280, 720).draw(rows, left, top, size);
+    for (let row = 0; row < 7 * size; row += 1) {
+      const at = ((top + y * size + row) * picture.width + left + x * size) * 4;
+      picture.data.fill(grey, at, at + 7 * size * 4);
+    }
+    return picture;
+  };
+  // The quiet zone is 4 modules, a symbol of version 2 has 25.
+  test.each([[4, 4], [22, 4], [4, 22]])('at (%i, %i) is drawn anew by the second frame', async (x, y) => {
+    for (const grey of [20, 150, 250]) {
+      const engine = await load();
+      const hits: string[] = [];
+      for (let frame = 0; frame < 2; frame += 1) hits.push(...(await look(engine, hidden(x, y, grey))).symbols.map(({ text }) => text));
+      expect(hits).toEqual([TEXT]);
+    }
+  });
+
+  test('two hidden are too much, and nothing is made up', async () => {
+    const engine = await load();
+    const picture = hidden(4, 4, 250);
+    for (let row = 0; row < 7 * size; row += 1) {
+      const at = ((top + 22 * size + row) * picture.width + left + 4 * size) * 4;
+      picture.data.fill(250, at, at + 7 * size * 4);
+    }
+    for (let frame = 0; frame < 10; frame += 1) expect((await look(engine, picture)).symbols).toEqual([]);
+  });
+
+  test('finders are found at their places, and a whole symbol asks for none', () => {
+    const picture = new Picture(400, 300).draw(rows, 100, 100, size);
+    const luma = toLuma(picture as unknown as ImageData, { x: 0, y: 0, width: 400, height: 300 });
+    const found = findFinders(luma);
+    const near = (x: number, y: number) => found.some((one) => Math.hypot(one.x - x, one.y - y) < size && Math.abs(one.module - size) < 1);
+    // Middles: 4 of quiet zone and 3.5 of the finder; 18 modules apart.
+    expect(near(130, 130) && near(202, 130) && near(130, 202)).toBe(true);
+    expect(missingFinders(found.slice(0, 3))).toEqual([]);
+    expect(missingFinders(found.filter(({ x }) => x < 150)).length).toBeGreaterThan(0);
+  });
+});
+
 describe('grey pictures', () => {
+  test('half the size, means of four', () => {
+    const { data, width, height } = halve({ data: new Uint8Array([0, 100, 8, 200, 40, 9, 1, 1, 1]), width: 3, height: 3 });
+    expect([width, height, ...data]).toEqual([1, 1, 85]);
+  });
   test('the middle lies on even pixels and inside', () => {
     expect(middle(1280, 720, 0.6)).toEqual({ x: 256, y: 144, width: 768, height: 432 });
     expect(middle(641, 479, 1)).toEqual({ x: 0, y: 0, width: 640, height: 478 });
