@@ -234,7 +234,6 @@ def phone_share(damage: Damage, looks: int = LOOKS) -> float:
 def test_the_phone_reads_damaged_prints_as_often_as_the_table(name: str) -> None:
     damage, measured = TABLE[name]
     share = phone_share(damage)
-    print(f"{name}: {share:.1f} of 100; table {measured}")
     assert share >= measured - SHORT
 
 
