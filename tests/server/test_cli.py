@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from pathlib import Path
 from typing import Any
 
@@ -11,6 +12,7 @@ from click.testing import CliRunner
 
 from bagtrail import demo, papers
 from bagtrail.cli import main
+from bagtrail.fold import FARM
 
 
 @pytest.fixture
@@ -315,3 +317,73 @@ def test_pictures_calibration_sheet_and_stocks(run: Any, tmp_path: Path, server:
     listed = run("labels", "--stocks")
     assert "roll-50x30" in listed.output
     assert "24 a page" in listed.output
+
+
+def ink(pdf: bytes) -> tuple[float, float]:
+    """The first dark point of the first page from the left and from the top, mm."""
+    import numpy as np
+    import pypdfium2
+
+    page = pypdfium2.PdfDocument(pdf)[0].render(scale=10 * 25.4 / 72, grayscale=True).to_numpy()
+    dark = np.argwhere(page.squeeze() < 128)
+    return dark[:, 1].min() / 10, dark[:, 0].min() / 10
+
+
+def test_nudge_start_and_resolution_move_what_is_printed(run: Any, tmp_path: Path) -> None:
+    out = tmp_path / "x.pdf"
+    bag = ("labels", "B0000001K", "--stock", "a4-24", "--out", str(out))
+
+    def printed(*more: str) -> tuple[float, float]:
+        done = run(*bag, *more)
+        assert done.exit_code == 0, done.output
+        return ink(out.read_bytes())
+
+    x, y = printed()
+    right, down = printed("--nudge-x", "1.5", "--nudge-y", "2")
+    assert right - x == pytest.approx(1.5, abs=0.2)
+    assert down - y == pytest.approx(2, abs=0.2)
+    # Labels of 70 x 37 mm, three a row: the fifth lies one to the right and one down.
+    across, below = printed("--start", "4")
+    assert across - x == pytest.approx(70, abs=0.2)
+    assert below - y == pytest.approx(37, abs=0.2)
+    off = run(*bag, "--nudge-y", "-60")
+    assert off.exit_code == 1
+    assert "off the page" in off.output
+
+
+def test_blank_labels_are_of_the_type_asked_for(run: Any, tmp_path: Path, server: Any) -> None:
+    out = tmp_path / "x.pdf"
+    blank = ("labels", "--blank", "3", "--stock", "roll-50x30", "--out", str(out))
+    before = len(printed_records(server))
+    assert run(*blank, "--type", "G").exit_code == 0
+    assert run(*blank).exit_code == 0
+    made = printed_records(server)[before:]
+    assert [[c[0] for c in r["d"]["codes"]] for r in made] == [["G"] * 3, ["B"] * 3]
+
+
+def test_dates_and_words_follow_the_language_asked_for(
+    run: Any, tmp_path: Path, server: Any
+) -> None:
+    """A day is "12 Jun" in English; else its month is in Roman figures, and signs say types."""
+    import pypdfium2
+
+    from bagtrail.answers import find
+
+    with server.log.live.now() as farm:
+        bag = find.find(farm, "S24")["found"][0]["code"]
+        shelf = next(iter(farm.unit(FARM)["ref"]["places"]))
+    out = tmp_path / "x.pdf"
+    said = {}
+    for language in ("en", "es"):
+        done = run("labels", bag, shelf, "--stock", "roll-50x30", "--language", language,
+                   "--out", str(out))  # fmt: skip
+        assert done.exit_code == 0, done.output
+        pages = pypdfium2.PdfDocument(out.read_bytes())
+        said[language] = " ".join(page.get_textpage().get_text_range() for page in pages)
+    month = r"[0-9]{1,2} (?:Jan|Feb|Mar|Apr|May|Jun|Jul|Aug|Sep|Oct|Nov|Dec)"
+    assert re.search(month, said["en"])
+    assert not re.search(month, said["es"])
+    assert re.search(r"[0-9]{1,2} [IVX]+", said["es"])
+    # The place's own name stays; the word for its type goes.
+    words = {tag: len(re.findall(r"Room|Rack|Shelf|Trolley|Cold store", said[tag])) for tag in said}
+    assert words["en"] == words["es"] + 1
