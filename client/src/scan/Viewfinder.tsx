@@ -1,7 +1,7 @@
 /** The camera's picture with its ring: what it reads goes out once, and its result is shown in the picture. */
 import type { ComponentChildren, JSX } from 'preact';
 import { useEffect, useRef, useState } from 'preact/hooks';
-import { t } from '../i18n';
+import { has, t } from '../i18n';
 import type { Seen } from './decoder';
 import { shown, sightings, tell, type Outcome, type Shown } from './feedback';
 import { rank, read, type Reading } from './read';
@@ -27,7 +27,7 @@ export interface ViewfinderProps {
 }
 
 /** Live without a single code for this long (ms): say what usually helps. */
-const PATIENCE_MS = 6000;
+const PATIENCE_MS = 4000;
 
 /** The result of a scan stays over the picture for this long (ms). */
 const FLASH_MS = 1600;
@@ -36,6 +36,7 @@ export function Viewfinder({ active = true, farmTag, known, onReading, extra }: 
   const video = useRef<HTMLVideoElement>(null);
   const [several, setSeveral] = useState(false);
   const [scans, setScans] = useState(0);
+  const [trouble, setTrouble] = useState<Seen['trouble']>();
   const [flash, setFlash] = useState<{ shown: Shown; code: string } | null>(null);
 
   const deliver = async (reading: Reading, again: boolean): Promise<void> => {
@@ -50,6 +51,7 @@ export function Viewfinder({ active = true, farmTag, known, onReading, extra }: 
     const readings = new Map(seen.symbols.map(({ text }) => [text, read(text, { farmTag, how: 'camera', known })]));
     const aimed = aim(seen, (text) => rank(readings.get(text) as Reading));
     setSeveral(aimed.kind === 'several');
+    setTrouble(seen.trouble);
     if (aimed.kind !== 'one') return;
     const reading = readings.get(aimed.symbol.text) as Reading;
     const news = sightings.inView(reading.kind === 'code' ? reading.code : aimed.symbol.text, performance.now());
@@ -71,7 +73,7 @@ export function Viewfinder({ active = true, farmTag, known, onReading, extra }: 
       )}
       {flash && !stale && <Flash {...flash} />}
       <div class="scan-said" role="status">
-        <p>{t(saidBy(state, several, impatient))}</p>
+        <p>{t(saidBy(state, several, impatient, trouble))}</p>
         {state.kind === 'fault' && (
           <button type="button" class="btn" onClick={tryAgain}>
             {t('scan.camera.again')}
@@ -103,11 +105,14 @@ function Flash({ shown: { tone, shape, word }, code }: { shown: Shown; code: str
   );
 }
 
-function saidBy(state: CameraState, several: boolean, impatient: boolean): string {
+function saidBy(state: CameraState, several: boolean, impatient: boolean, trouble: Seen['trouble']): string {
   if (state.kind === 'fault') return `scan.camera.${state.fault}`;
   if (state.kind !== 'live') return `scan.camera.${state.kind}`;
   if (several) return 'scan.hint.several';
-  return impatient ? 'scan.hint.nothing' : 'scan.camera.live';
+  if (!impatient) return 'scan.camera.live';
+  // These texts come with the rest, when that is there.
+  const id = `scan.hint.${trouble}`;
+  return has(id) ? id : 'scan.hint.nothing';
 }
 
 /** Whether `on` has lasted for `ms` without a change of `since`. */

@@ -10,6 +10,7 @@ import wasmUrl from 'zxing-wasm/reader/zxing_reader.wasm?url';
 import { findFinders } from './finders';
 import { cutLuma, enlarge, frameSize, halve, middle, type Frame, type Luma, type Rect } from './luma';
 import { missingFinders, withFinder } from './mend';
+import { troubleOf, type Trouble } from './trouble';
 
 export interface Point {
   x: number;
@@ -30,6 +31,8 @@ export interface Seen {
   height: number;
   /** Time spent in decoding, ms. */
   ms: number;
+  /** After misses: what may be wrong with the picture. */
+  trouble?: Trouble | null;
 }
 
 /** One try at a frame. */
@@ -122,6 +125,7 @@ interface Wasm {
 export class Engine {
   private misses = 0;
   private sweeps = 0;
+  private trouble: Trouble | null = null;
 
   private constructor(private readonly wasm: Wasm) {}
 
@@ -162,7 +166,8 @@ export class Engine {
       if (symbols.length > 0) break;
     }
     this.misses = symbols.length > 0 ? 0 : this.misses + 1;
-    return { symbols, width, height, ms: performance.now() - began };
+    if (symbols.length > 0) this.trouble = null;
+    return { symbols, width, height, ms: performance.now() - began, trouble: this.trouble };
   }
 
   private tryOnce(luma: Luma, rect: Rect, attempt: Attempt): SeenSymbol[] {
@@ -178,7 +183,9 @@ export class Engine {
   }
 
   private mend(picture: Luma): Found[] {
-    for (const guess of missingFinders(findFinders(picture))) {
+    const finders = findFinders(picture);
+    this.trouble = troubleOf(picture, finders);
+    for (const guess of missingFinders(finders)) {
       const found = this.decode(withFinder(picture, guess), false);
       if (found.length > 0) return found;
     }

@@ -27,7 +27,8 @@ import { useWake } from '../ui/wake';
 import { parseWeight } from '../ui/weight';
 import { Head, Loading } from './parts';
 
-const SHAPES: Record<Told['outcome'], 'ok' | 'ask' | 'bad' | 'care'> = { taken: 'ok', before: 'ask', misfit: 'bad', set: 'care', ask: 'ask' };
+const SHAPES: Record<Exclude<Told['outcome'], 'set'>, 'ok' | 'ask' | 'bad'> = { taken: 'ok', before: 'ask', misfit: 'bad', ask: 'ask' };
+const MARK_PX = 52;
 const LAST = 6;
 /** Upper bounds of the catalogue: grams of a pick, bags of a filling. */
 const MOST = { g: 10_000_000, n: 100_000 };
@@ -124,6 +125,7 @@ function Running({ round }: { round: Round }) {
             <button type="button" class="btn grow" disabled={taken.length === 0 && round.waiting.length + round.held.length === 0} onClick={() => void d.command('undo').then(sound)}><Icon name="undo" />{t('round.undo')}</button>
             <button type="button" class="btn grow btn-act" onClick={() => void d.command('done').then(sound)}>{t(round.whole ? 'round.write_whole' : 'round.end')}</button>
           </div>
+          <CodeEntry onCode={(code) => void d.scan(code).then(sound)} />
           {taken.length + round.held.length > 0 && (
             <ul class="list" aria-label={t('round.lines')}>
               {round.held.slice(-LAST).reverse().map((fact) => <li key={fact.code}><div class="item-still"><span dir="auto">{fact.name}</span><span class="tag">{t(round.whole !== null ? 'round.excepted' : 'round.in_load')}</span></div></li>)}
@@ -138,7 +140,6 @@ function Running({ round }: { round: Round }) {
               {purpose.choices.filter((c) => c in round.d || !purpose.must.includes(c)).map((c) => <Choices key={c} field={c} ty={purpose.ty} value={(round.d[c] as string | undefined) ?? null} />)}
               {round.purpose === 'pick' && <Flush value={round.flush} />}
               <button type="button" class="btn" onClick={() => go('rounds')}>{t('round.other')}</button>
-              <CodeEntry onCode={(code) => void d.scan(code).then(sound)} open />
             </div>
           </details>
         </div>
@@ -147,13 +148,24 @@ function Running({ round }: { round: Round }) {
   );
 }
 
+/** A shape for each outcome; what is set and waits for scans is an open ring with a dot, no warning. */
+function OutcomeMark({ outcome }: { outcome: Told['outcome'] }) {
+  if (outcome !== 'set') return <Mark kind={SHAPES[outcome]} size={MARK_PX} />;
+  return (
+    <svg width={MARK_PX} height={MARK_PX} viewBox="0 0 32 32" aria-hidden="true">
+      <circle cx="16" cy="16" r="13.5" fill="none" stroke="currentColor" stroke-width="3" stroke-dasharray="14.2 7" />
+      <circle cx="16" cy="16" r="4" fill="currentColor" />
+    </svg>
+  );
+}
+
 /** The last step, told large: read from arm's length, and aloud by a screen reader. */
 function Say({ told }: { told: (Told & { nth: number }) | null }) {
   return (
     <div aria-live="assertive" class="round-say">
       {told
-        ? <div key={told.nth} class={`round-told round-${told.outcome}`} data-outcome={told.outcome}><Mark kind={SHAPES[told.outcome]} size={52} /><div><strong>{t(`round.word.${told.outcome}`)}</strong><span dir="auto">{t(told.id, told.params)}</span></div></div>
-        : <div class="round-told round-set"><Mark kind="care" size={52} /><div><strong>{t('round.word.ready')}</strong><span>{t('round.ready')}</span></div></div>}
+        ? <div key={told.nth} class={`round-told round-${told.outcome}`} data-outcome={told.outcome}><OutcomeMark outcome={told.outcome} /><div><strong>{t(`round.word.${told.outcome}`)}</strong><span dir="auto">{t(told.id, told.params)}</span></div></div>
+        : <div class="round-told round-set"><OutcomeMark outcome="set" /><div><strong>{t('round.word.ready')}</strong><span>{t('round.ready')}</span></div></div>}
     </div>
   );
 }

@@ -7,6 +7,7 @@ import { Engine, attempts } from '../../../client/src/scan/engine';
 import { findFinders } from '../../../client/src/scan/finders';
 import { enlarge, halve, middle, toLuma } from '../../../client/src/scan/luma';
 import { missingFinders } from '../../../client/src/scan/mend';
+import { troubleOf } from '../../../client/src/scan/trouble';
 
 const require = createRequire(import.meta.url);
 const file = (name: string): ArrayBuffer => new Uint8Array(readFileSync(require.resolve(`zxing-wasm/${name}`))).buffer;
@@ -184,6 +185,46 @@ describe('a finder under dirt', () => {
     expect(near(130, 130) && near(202, 130) && near(130, 202)).toBe(true);
     expect(missingFinders(found.slice(0, 3))).toEqual([]);
     expect(missingFinders(found.filter(({ x }) => x < 150)).length).toBeGreaterThan(0);
+  });
+});
+
+describe('what ails a picture', () => {
+  const luma = (picture: Picture) => toLuma(picture as unknown as ImageData, { x: 0, y: 0, width: picture.width, height: picture.height });
+  const label = (): Picture => new Picture(640, 480).draw(rows, 240, 160, 5);
+  const grey = (change: (value: number) => number) => {
+    const { data, width, height } = luma(label());
+    return { data: data.map(change), width, height };
+  };
+  /** Means over a square: an unsharp lens. */
+  const unsharp = ({ data, width, height }: ReturnType<typeof luma>, reach: number) => ({
+    width, height, data: data.map((_, i) => {
+      let sum = 0;
+      let n = 0;
+      for (let dy = -reach; dy <= reach; dy += 4) {
+        for (let dx = -reach; dx <= reach; dx += 4) {
+          const near = data[i + dy * width + dx];
+          if (near !== undefined) [sum, n] = [sum + near, n + 1];
+        }
+      }
+      return Math.round(sum / n);
+    }),
+  });
+
+  test('a bare wall and a sharp shelf are no trouble', () => {
+    expect(troubleOf(luma(new Picture(640, 480)), [])).toBeNull();
+    expect(troubleOf(luma(label()), [])).toBeNull();
+  });
+  test('too dark', () => expect(troubleOf(grey((value) => value >> 4), [])).toBe('dark'));
+  test('a lamp in it', () => expect(troubleOf(grey((value) => (value > 110 ? 255 : value)), [])).toBe('glare'));
+  test('a label that is seen, not read', () => expect(troubleOf(luma(label()), findFinders(luma(label())))).toBe('part'));
+  test('blurred', () => expect(troubleOf(unsharp(luma(label()), 24), [])).toBe('blur'));
+  test('is told after misses and forgotten after a hit', async () => {
+    const engine = await load();
+    const dark = new Picture(1280, 720, 10);
+    const told = [];
+    for (let frame = 0; frame < 2; frame += 1) told.push((await look(engine, dark)).trouble);
+    expect(told).toEqual([null, 'dark']);
+    expect((await look(engine, new Picture(1280, 720).draw(rows, 560, 280, 4))).trouble).toBeNull();
   });
 });
 

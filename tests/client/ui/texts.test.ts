@@ -38,7 +38,7 @@ const begun = new Set(sources.filter(([name]) => !name.endsWith(join('i18n', 'in
   .flatMap(([, text]) => [...text.matchAll(/`([a-z_]+\.[a-z_.]*)\$\{/g)].map((m) => m[1] as string)));
 
 /** Put together on the first screen, but met only on those that come later. */
-const LATER = /^(link\.[a-z_]+\.todo|error\.(bad_label|pairing_refused|too_many_tries|not_allowed|bad_code|too_long|revoked)(\.todo)?)$/;
+const LATER = /^(scan\.hint\.(dark|glare|part|blur)|link\.[a-z_]+\.todo|error\.(bad_label|pairing_refused|too_many_tries|not_allowed|bad_code|too_long|revoked)(\.todo)?)$/;
 
 const said = (id: string): boolean =>
   (written.has(id) && !KINDS.has(id)) || id.startsWith('kind.') || [...begun].some((start) => id.startsWith(start) && !LATER.test(id));
