@@ -285,7 +285,7 @@ export class Sync {
   }
 
   private async snapshot(pairing: Pairing): Promise<boolean> {
-    const reply = await this.api.json('/api/sync/snapshot', pairing);
+    const reply = await this.api.json('/api/sync/snapshot?rows=text', pairing);
     const { body } = reply;
     const [epoch, pos, h] = [body['epoch'], body['pos'], body['h']] as [unknown, unknown, unknown];
     if (!isOurs(body, 'snap1', pairing) || !Array.isArray(body['rows']) || !isInt(pos) || typeof h !== 'string') throw notOurs();
@@ -297,7 +297,7 @@ export class Sync {
     }
     const cursor: Cursor = { epoch: String(epoch), pos, h, epochs: epochsIn(body, []) };
     await this.others.read({ epoch: cursor.epoch, pos: null, until: pos });
-    await this.took(await this.puller.snapshot(body['rows'] as Row[], cursor));
+    await this.took(await this.puller.snapshot(body['rows'] as (Row | string)[], cursor));
     await this.ledger.heard(cursor.epoch, `${pos}.${h}`);
     await this.heard(reply);
     return true;

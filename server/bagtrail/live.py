@@ -19,7 +19,7 @@ from typing import Any
 
 from . import ids
 from .errors import AppError
-from .fold import FARM, Farm
+from .fold import FARM, LOOSE, Farm
 from .intake import Entry
 from .line import Line, NotARecord, line_from, line_of
 from .receipts import chain
@@ -98,6 +98,7 @@ class Live:
         self.pos, self.h = 0, ZERO_HASH
         self._saved = 0
         self._touched: set[str] = set()
+        self._texts: dict[str, str] = {}  # of rows as they are now; a new phone asks for all
 
     def _load(self) -> None:
         with self.store.reading():
@@ -110,12 +111,14 @@ class Live:
                 if meta["epochs"] != self.store.epochs():
                     return  # what a writer had seen is judged by them
                 self.farm.index.epochs[:] = meta["epochs"]
-                rows = [json.loads(text) for _, text in self.store.snapshot_rows()]
+                texts = dict(self.store.snapshot_rows())
+                rows = [json.loads(text) for text in texts.values()]
                 # The farm first: batches look up strains and places in it.
                 for row in sorted(rows, key=lambda r: (r["unit"] != FARM, r["unit"])):
                     self.farm.load_row(row)
                 self.pos = self._saved = meta["pos"]
                 self.h = meta["h"]
+                self._texts = {u: text for u, text in texts.items() if u != LOOSE}
             except (ValueError, KeyError, TypeError):
                 log.exception("the cached state cannot be used; folding the log again")
                 self._begin()
@@ -175,12 +178,17 @@ class Live:
     def _add(self, line: Line) -> None:
         """Folds one line; one that the fold breaks on is held, and stops nobody behind it."""
         try:
-            self._touched |= self.farm.add(line)
+            touched = self.farm.add(line)
         except Exception:
             log.exception("record %s at %d breaks the fold; it is held", line["id"], line["p"])
             line["w"] = "broken"
             self.farm.index.lines[line["id"]] = line
             self.farm.index.forget(line["id"])
+            self._texts.clear()
+        else:
+            self._touched |= touched
+            for unit in touched:
+                self._texts.pop(unit, None)
 
     @contextmanager
     def now(self) -> Iterator[Farm]:
@@ -193,6 +201,21 @@ class Live:
         """Returns (epoch, position, hash) of the log up to which the state is folded."""
         with self.store.reading():
             return self.store.top().epoch, self.pos, self.h
+
+    def texts(self) -> list[str]:
+        """Returns the JSON text of every row, in the order of their units.
+
+        The caller holds the lock and has caught up.
+        """
+        return [self._text(unit) for unit in self.farm.units()]
+
+    def _text(self, unit: str) -> str:
+        text = self._texts.get(unit)
+        if text is None:
+            text = dumps(self.farm.row(unit))
+            if unit != LOOSE:  # what nobody has born changes with births elsewhere
+                self._texts[unit] = text
+        return text
 
     def ref(self, name: str) -> dict[str, Any]:
         """Returns a collection of reference data by code; "settings" are the farm's own fields."""
@@ -240,7 +263,7 @@ class Live:
             if self.pos == self._saved:
                 return
             units = self.farm.units()
-            changed = [(u, dumps(self.farm.row(u))) for u in units if u in self._touched]
+            changed = [(u, self._text(u)) for u in units if u in self._touched]
             pos, h, since = self.pos, self.h, self._saved
             meta = {"pos": pos, "h": h, "fold": fold_mark(), "epochs": self.farm.index.epochs}
             with self.store.writing():
@@ -249,7 +272,7 @@ class Live:
                     return  # another process is further
                 if there.get("fold") != fold_mark() or there["pos"] < since:
                     self.store.drop_snapshot()
-                    changed = [(u, dumps(self.farm.row(u))) for u in units]
+                    changed = [(u, self._text(u)) for u in units]
                 self.store.put_snapshot([*changed, ("", dumps(meta))], pos)
                 self.store.keep_snapshots(units)
             self._saved = pos

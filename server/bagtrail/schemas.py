@@ -695,8 +695,14 @@ class PullOut(Schema):
     )
 
 
+class SnapshotArgs(Schema):
+    """How the rows of a snapshot are wanted."""
+
+    rows = fields.String(load_default="", validate=validate.OneOf(["", "text"]))
+
+
 class SnapshotOut(Schema):
-    """The whole farm's folded state at one place of the log."""
+    """The whole farm's folded state at one place of the log; rows as objects, or as JSON texts."""
 
     k = fields.String()
     farm = fields.String()
@@ -704,4 +710,4 @@ class SnapshotOut(Schema):
     epochs = fields.List(fields.String())
     pos = fields.Integer()
     h = fields.String()
-    rows = fields.List(fields.Dict())
+    rows = fields.List(fields.Raw())

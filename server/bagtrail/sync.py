@@ -243,8 +243,12 @@ class Log:
             "records": [[r.text, r.mac, r.receipt, r.rmac, r.pos] for r in page],
         }
 
-    def snapshot(self, caller: Caller) -> dict[str, Any]:
-        """Returns the folded state of the whole farm at one place of the log."""
+    def snapshot(self, caller: Caller, texts: bool = False) -> dict[str, Any]:
+        """Returns the folded state of the whole farm at one place of the log.
+
+        Args:
+            texts: each row as its JSON text, which a phone stores as it came.
+        """
         self.may_read(caller)
         with self.live.lock:
             self.live.catch_up()
@@ -256,7 +260,7 @@ class Log:
                 "epochs": list(self.live.farm.index.epochs),
                 "pos": pos,
                 "h": h,
-                "rows": list(self.live.farm.rows()),
+                "rows": self.live.texts() if texts else list(self.live.farm.rows()),
             }
 
     def may_read(self, caller: Caller) -> None:

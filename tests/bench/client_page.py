@@ -114,3 +114,9 @@ DRAWN = """(count) => {
 ENTER = """addEventListener('keydown', (event) => {
   if (event.key === 'Enter') globalThis.entered = performance.timeOrigin + performance.now();
 }, true)"""
+
+#: Whether the home screen's figures, the live bags by stage, add up to a number of bags.
+STANDING = """(bags) => {
+  const figures = [...document.querySelectorAll('#main .figures b')];
+  return figures.reduce((sum, b) => sum + Number(b.textContent.replace(/\\D/g, '')), 0) === bags;
+}"""

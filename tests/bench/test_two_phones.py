@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 import time
 from collections.abc import Iterator
 from pathlib import Path
@@ -68,10 +67,14 @@ def test_scan_on_one_phone_seen_on_another(
 
 
 def test_a_new_phone(playwright: Playwright, new_farm: NewFarm, tmp_path: Path) -> None:
-    """Aim: under 5 s from the touch that pairs it to 20,000 bags found, 4x throttle."""
+    """Aim: usable in under 5 s from the touch that pairs it, 20,000 live bags, 4x throttle.
+
+    Usable: the home screen has counted every bag, and then the page of a scanned bag stands.
+    """
     bags, runs = 20_000, 5
     server = new_farm(bags, 2)
-    took: list[float] = []
+    counted: list[float] = []
+    usable: list[float] = []
     machine = ""
     for run in range(runs):
         phone = Phone(playwright, tmp_path / f"new{run}", server.url).start()
@@ -87,16 +90,17 @@ def test_a_new_phone(playwright: Playwright, new_farm: NewFarm, tmp_path: Path) 
         expect(button).to_be_enabled()
         began = time.perf_counter()
         button.click()
+        page.wait_for_function(client_page.STANDING, arg=bags, timeout=120_000)
+        counted.append((time.perf_counter() - began) * 1000)
+        page.evaluate("code => { location.hash = '#/c/' + code }", bigfarm.code("B", 12_345))
+        expect(page.locator(".bag-head")).to_be_visible(timeout=120_000)
+        usable.append((time.perf_counter() - began) * 1000)
         phone.up()
-        page.evaluate("() => { location.hash = '#/find' }")
-        expect(page.locator("#main [role=status]").first).to_contain_text(
-            re.compile(rf"{bags:,}"), timeout=120_000
-        )
-        took.append((time.perf_counter() - began) * 1000)
         machine = version(phone)
         session.detach()
         phone.stop()
         assert phone.troubles == []
     print(f"\n{machine}; {bags:,} live bags, 4x throttle, server on this machine")
-    figures.tell("a new phone from pairing to all bags found", took, "ms", "under 5000")
-    assert len(took) == runs
+    figures.tell("a new phone from pairing to every bag counted at home", counted, "ms")
+    figures.tell("the same and a scanned bag answered", usable, "ms", "under 5000")
+    assert len(usable) == runs

@@ -9,7 +9,8 @@ from collections.abc import Iterator
 
 import pytest
 
-from bagtrail.fold import Farm
+from bagtrail.fold import LOOSE, Farm
+from bagtrail.live import dumps
 
 from . import folding
 from .random_logs import T0, Log, Maker
@@ -80,6 +81,22 @@ def test_reading_between_records_changes_nothing() -> None:
         whole = folding.farm_of(log, lines)
         left, right = folding.state_of(whole), folding.state_of(farm)
         assert_same(seed, folding.canonical(left), folding.canonical(right))
+
+
+def test_a_row_changes_only_where_a_record_says_that_it_touches_it() -> None:
+    """What the server keeps as texts, and saves, is what was not touched since."""
+    for seed in range(0, LOGS, EVERY):
+        log = log_of(seed)
+        lines = [line for line in folding.lines_of(log.sent) if line]
+        random.Random(seed).shuffle(lines)
+        farm = folding.farm_of(log, [])
+        kept: dict[str, str] = {}
+        for line in lines:
+            for unit in farm.add(line):
+                kept.pop(unit, None)
+            now = {unit: dumps(farm.row(unit)) for unit in farm.units() if unit != LOOSE}
+            for unit, text in now.items():
+                assert kept.setdefault(unit, text) == text, f"seed {seed}: {unit}"
 
 
 def test_stored_rows_carry_on_where_they_were() -> None:

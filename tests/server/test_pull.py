@@ -147,6 +147,33 @@ def test_snapshot_is_the_folded_farm_at_one_place(server: Any, phone: Any) -> No
     assert farm.part(bags[0])["stage"] == "filled"
 
 
+def test_rows_of_a_snapshot_as_texts_are_the_same_rows_after_every_record(
+    server: Any, phone: Any
+) -> None:
+    batch, bags = phone.batch(12, 3)
+    places = [phone.code("P") for _ in range(2)]
+    moved = phone.record("bag.moved", [bags[0]], {"to": places[0]})
+    for record in (
+        moved,
+        phone.record("place.named", [places[0]], {"name": "Rack 1", "type": "rack"}),
+        phone.record("bag.moved", [batch], {"to": places[1]}),
+        phone.record("bag.checked", [phone.code("B")], {}),
+        phone.record("bag.harvested", [bags[1]], {"g": -1, "of": [[batch, ""]], "flush": 1}),
+        phone.record("note.written", [batch], {"text": "\ud800"}),
+        phone.record("record.voided", [bags[0]], {"target": moved["id"]}),
+    ):
+        phone.push(record)
+        plain = phone.get("/api/sync/snapshot").json
+        texts = phone.get("/api/sync/snapshot", rows="text").json
+        assert [json.loads(text) for text in texts["rows"]] == plain["rows"]
+        assert {**texts, "rows": 0} == {**plain, "rows": 0}
+    server.log.live.save()
+    server.restart()
+    again = phone.get("/api/sync/snapshot", rows="text").json
+    assert again["rows"] == texts["rows"]
+    assert phone.get("/api/sync/snapshot", rows="csv").status_code == 422
+
+
 def test_second_phone_sees_what_the_first_pushed(server: Any, phone: Any) -> None:
     batch, bags = phone.batch(2, 2)
     other = server.pair("worker", "Second")

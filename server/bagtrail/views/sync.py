@@ -20,6 +20,7 @@ from ..schemas import (
     PullOut,
     Push,
     PushOut,
+    SnapshotArgs,
     SnapshotOut,
     StateOut,
     WaitArgs,
@@ -86,11 +87,12 @@ class WaitView(MethodView):
 
 @blp.route("/snapshot")
 class SnapshotView(MethodView):
+    @blp.arguments(SnapshotArgs, location="query", error_status_code=422)
     @blp.response(200, SnapshotOut)
     @blp.doc(security=[{"device": []}])
-    def get(self) -> Response:
+    def get(self, args: dict[str, Any]) -> Response:
         """Give the folded state of the whole farm, for a device that starts afresh."""
-        return jsonify(the_log().snapshot(caller()))
+        return jsonify(the_log().snapshot(caller(), args["rows"] == "text"))
 
 
 @blp.route("/state")

@@ -7,7 +7,7 @@ import { checkSymbol, newCode } from '../../../client/src/ids';
 import { lineFrom, type Line } from '../../../client/src/line';
 import { View } from '../../../client/src/db';
 import { Outbox } from '../../../client/src/outbox';
-import { Puller, type Pulled } from '../../../client/src/pull';
+import { Puller, stored, type Pulled } from '../../../client/src/pull';
 import { FakeServer, PAIRING } from './fake-server';
 import { phone, settle, waiting } from './device';
 
@@ -193,7 +193,7 @@ describe('the view', () => {
     const rows = manyRows(200, 100);
     const farm = new Farm();
     await one.view.replace({
-      rows: rows.map(({ row, find }) => ({ row, find })).concat({ row: farm.row(FARM), find: findRowOf(farm.unit(FARM), [], farm) }),
+      rows: rows.map(({ row, find }) => ({ row: stored(row), find })).concat({ row: stored(farm.row(FARM)), find: findRowOf(farm.unit(FARM), [], farm) }),
       gone: [], lines: [],
     }, { epoch: 'e1', pos: 1, h: '0'.repeat(32), epochs: [] });
     await one.app.stop();
