@@ -123,12 +123,68 @@ def other_job(r: random.Random) -> Job:
     ))  # fmt: skip
 
 
+def load_job(r: random.Random) -> Job:
+    """A steriliser's readings with what goes wrong: gaps, lost and wild readings, odd clocks."""
+    probes = [f"Core {i}" for i in range(1, r.choice((1, 1, 2, 3)) + 1)]
+    usual = r.choice((1_000, 60_000, 300_000, 61_234))
+    ms, temps, t = [], [], r.choice((0, 0, 1_764_000_000_000))
+    level = [float(r.randint(1_500, 9_000)) for _ in probes]
+    top = r.choice((9_900, 12_110, 12_150, r.randint(9_000, 13_500)))
+    n = r.choice((2, 8, 20, 60, 150))
+    for i in range(n):
+        ms.append(t)
+        goal = top if i < n * 0.7 else 4_000
+        level = [x + (goal - x) * r.choice((0, 0.2, 0.5, 1)) for x in level]
+        temps.append([None if r.random() < 0.02 else r.choice((round(x), round(x), 12_100))
+                      for x in level])  # fmt: skip
+        t += usual if r.random() < 0.95 else r.choice((0, 0, usual * 4, -usual * 3, -t))
+        t = t if r.random() < 0.97 else t + r.choice((7 * usual, 500))
+    if r.random() < 0.1:
+        ms, temps = ms[::-1], temps[::-1]
+    if r.random() < 0.1:
+        ms, temps = ms + ms[:5], temps + temps[:5]
+    if r.random() < 0.2:
+        temps[r.randrange(len(temps))][0] = r.choice((99_900, -9_000, None))
+    options = {"ref": r.choice((12_110, 12_100, r.randint(11_500, 13_000), 4_999, 20_001)),
+               "z": r.choice((1_000, 1_000, r.randint(500, 2_000), 99, 10_001)),
+               "limit": r.choice((12_100, 9_500, top, r.randint(6_000, 12_500))),
+               "by_hand": r.random() < 0.4, "longest_ms": r.choice((None, None, usual, 10 * usual)),
+               "accept": r.choice(([], [], [1], [1, 2, 3])), "fill": r.random() < 0.2,
+               "points": r.choice((800, 800, 40))}  # fmt: skip
+    return "score", [ms, temps, probes if r.random() < 0.99 else [], options]
+
+
+def steam_job(r: random.Random) -> Job:
+    mm = r.choice(
+        (0, 300_000, 1_000_000, r.randint(-6_000_000, 12_000_000), r.randint(0, 3_000_000))
+    )
+    temp = r.choice((12_100, 12_110, r.randint(-100, 38_000), r.randint(9_000, 13_500)))
+    pa = r.choice((103_421, 100_000, r.randint(-120_000, 300_000), r.randint(0, 30_000_000)))
+    return r.choice((
+        ("air_pressure", [mm]), ("geopotential", [r.randint(-5_000_000, 11_000_000)]),
+        ("saturation_pressure", [temp]), ("saturation_temperature", [pa]), ("boiling", [mm]),
+        ("gauge_for", [temp, mm]), ("temperature_at_gauge", [pa, mm]), ("pot", [mm, temp]),
+        ("trapped_air", [pa, temp, mm]),
+        ("lethal_rate", [r.randint(-4_000, 13_500), 12_110, r.choice((1_000, 900, 1_200))]),
+        ("hundredths", [r.choice((87.95, 101.78, r.uniform(0, 400)))]),
+    ))  # fmt: skip
+
+
+def job(r: random.Random) -> Job:
+    kind = r.random()
+    if kind < 0.35:
+        return plan_job(r)
+    if kind < 0.5:
+        return load_job(r)
+    return steam_job(r) if kind < 0.6 else other_job(r)
+
+
 def test_the_same_sums_on_both_sides() -> None:
     node = shutil.which("node")
     assert node, "no node on PATH: tests/run puts one there"
     seed = random.SystemRandom().randint(0, 2**32)
     r = random.Random(seed)
-    jobs = [plan_job(r) if r.random() < 0.4 else other_job(r) for _ in range(ROUNDS)]
+    jobs = [job(r) for _ in range(ROUNDS)]
     text = "".join(json.dumps({"call": name, "args": args}) + "\n" for name, args in jobs)
     done = subprocess.run([node, str(RUNNER)], input=text, capture_output=True, text=True)
     assert done.returncode == 0, done.stderr

@@ -7,6 +7,16 @@ export function halfUp(x: Ratio): number {
   return Number(roundHalfUp(x.n, x.d));
 }
 
+/** A float as the nearest whole number, a half going up, alike in both languages. */
+export function nearest(x: number): number {
+  return Math.floor(x + 0.5);
+}
+
+/** `nearest`, or the word for what is no number, for a message. */
+export function inWords(x: number): number | string {
+  return Number.isFinite(x) ? nearest(x) : String(x);
+}
+
 /** The least whole number that is not below x. */
 export function ceiling(x: Ratio): number {
   return Number(-Ratio.of(-x.n, x.d).floor());

@@ -7,6 +7,7 @@ moves the real pressure by 2 to 3 kPa either way, about 0.6 °C of boiling point
 from __future__ import annotations
 
 from .findings import Unfit
+from .whole import in_words
 
 # What is the pressure at mean sea level? 101,325 Pa.
 SEA_LEVEL_PA = 101_325.0
@@ -30,7 +31,7 @@ def pressure_pa(altitude_m: float) -> float:
     Example: 1,000 m is 89,876 Pa; 2,000 m is 79,501 Pa.
     """
     if not LOWEST_M <= altitude_m <= HIGHEST_M:
-        raise Unfit("altitude_range", altitude_m=str(altitude_m))
+        raise Unfit("altitude_range", altitude_m=in_words(altitude_m))
     return at_geopotential(_RADIUS_M * altitude_m / (_RADIUS_M + altitude_m))
 
 

@@ -8,6 +8,7 @@ import numpy as np
 
 from .lethality import lethal_rate
 from .readings import Series, Temps
+from .whole import nearest
 
 
 @dataclass(frozen=True)
@@ -31,7 +32,8 @@ def curve(series: Series, ref_c: float, z_c: float, points: int = 800) -> Curve:
     broken = np.flatnonzero(~series.solid)[: points // 4]
     keep[broken] = keep[broken + 1] = True
     probes = series.temps.shape[1]
-    edges = np.linspace(0, n, max(2, points // (2 * probes)) + 1).astype(np.int64)
+    pieces = max(2, points // (2 * probes))
+    edges = np.arange(pieces + 1, dtype=np.int64) * n // pieces
     if n > points:
         for a, b in zip(edges[:-1].tolist(), edges[1:].tolist(), strict=True):
             for probe in range(probes):
@@ -53,4 +55,4 @@ def curve(series: Series, ref_c: float, z_c: float, points: int = 800) -> Curve:
 
 
 def _whole(values: Temps) -> tuple[int | None, ...]:
-    return tuple(None if np.isnan(x) else round(x) for x in values.tolist())
+    return tuple(None if np.isnan(x) else nearest(x) for x in values.tolist())

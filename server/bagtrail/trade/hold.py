@@ -8,6 +8,7 @@ import numpy as np
 
 from .findings import WARN, Finding
 from .readings import Series, Temps
+from .whole import nearest
 
 
 @dataclass(frozen=True)
@@ -56,14 +57,14 @@ def hold(series: Series, limit_c: float) -> Hold:
         stretches = list(zip(begin[rows[first]].tolist(), stop[rows[last]].tolist(), strict=True))
     # A probe that only touches the limit and falls again has not held it.
     stretches = [(a, b) for a, b in stretches if b > a]
-    lengths = [round(b - a) for a, b in stretches]
+    lengths = [nearest(b - a) for a, b in stretches]
     findings = []
     if len(stretches) > 1:
         values: dict[str, int | str] = {"stretches": len(stretches), "longest_ms": max(lengths)}
         findings.append(Finding("hold_broken", WARN, "", values))
     return Hold(
         limit_c=limit_c,
-        arrived_ms=round(stretches[0][0]) if stretches else None,
+        arrived_ms=nearest(stretches[0][0]) if stretches else None,
         held_ms=lengths[0] if lengths else 0,
         longest_ms=max(lengths, default=0),
         total_ms=sum(lengths),
@@ -90,4 +91,4 @@ def _arrival(series: Series, start: Temps, end: Temps) -> int | None:
     if not rows.size:
         return None
     i = int(rows[0])
-    return round(float(series.ms[i] + start[i] * (series.ms[i + 1] - series.ms[i])))
+    return nearest(float(series.ms[i] + start[i] * (series.ms[i + 1] - series.ms[i])))

@@ -15,6 +15,7 @@ import numpy.typing as npt
 
 from .findings import NOTE, WARN, Finding, Unfit
 from .readings import Series, Temps
+from .whole import in_words, nearest
 
 # Which references are in use, °C? 121.1 (250 °F rounded) and 121.0 (Ph. Eur. 5.1.5, from memory);
 # 90 min at 121.0 °C are 87.95 or 90.00 of them.
@@ -84,9 +85,9 @@ def lethality(series: Series, ref_c: float, z_c: float = Z) -> Lethality:
         100), (200, 80) is 101.78 min at 121.1 °C.
     """
     if not 1.0 <= z_c <= 100.0:
-        raise Unfit("z_range", z_c=str(z_c))
+        raise Unfit("z_range", z=in_words(100 * z_c))
     if not 50.0 <= ref_c <= 200.0:
-        raise Unfit("reference_range", ref_c=str(ref_c))
+        raise Unfit("reference_range", ref=in_words(100 * ref_c))
     minutes, known = _intervals(series, ref_c, z_c)
     step = np.diff(series.ms)
     same = series.run[1:] == series.run[:-1]
@@ -166,5 +167,5 @@ def _findings(
     if len(series.probes) == 1:
         findings.append(Finding("one_probe", NOTE, series.probes[0]))
     if highest is not None and highest < ATMOSPHERIC_C:
-        findings.append(Finding("atmospheric", NOTE, "", {"highest": round(100 * highest)}))
+        findings.append(Finding("atmospheric", NOTE, "", {"highest": nearest(100 * highest)}))
     return tuple(findings)

@@ -84,10 +84,10 @@ def tidy(
         "clock_back" and "clock_restarted" (with `run`), "reading_range", "reading_missing" (about
         a probe), "gap" (with `gap`, `from_ms`, `ms`), "gaps" (how many and how long in all).
     """
-    at = np.asarray(ms, dtype=np.int64)
-    values = np.asarray(temps, dtype=np.float64).reshape(len(at), len(probes)).copy()
     if not probes:
         raise Unfit("no_temperature")
+    at = np.asarray(ms, dtype=np.int64)
+    values = np.asarray(temps, dtype=np.float64).reshape(len(at), len(probes)).copy()
     if len(at) < 2:
         raise Unfit("one_row", rows=len(at))
     findings: list[Finding] = []

@@ -11,6 +11,7 @@ from math import sqrt
 
 from .atmosphere import pressure_pa
 from .findings import WARN, Finding, Unfit
+from .whole import in_words, nearest
 
 _N = (
     0.11670521452767e4, -0.72421316703206e6, -0.17073846940092e2, 0.12020824702470e5,
@@ -37,7 +38,7 @@ def saturation_pressure_pa(temp_c: float) -> float:
     """
     t = temp_c + _KELVIN
     if not _LOWEST_K <= t <= _HIGHEST_K:
-        raise Unfit("steam_range", temp_c=str(temp_c))
+        raise Unfit("steam_range", temp=in_words(100 * temp_c))
     theta = t + _N[8] / (t - _N[9])
     a = theta**2 + _N[0] * theta + _N[1]
     b = _N[2] * theta**2 + _N[3] * theta + _N[4]
@@ -54,7 +55,7 @@ def saturation_temperature_c(pressure_abs_pa: float) -> float:
     Example: 0.1 MPa is 99.605919 °C (372.755919 K in Table 36).
     """
     if not _LOWEST_PA <= pressure_abs_pa <= _HIGHEST_PA:
-        raise Unfit("steam_range", pressure_pa=str(pressure_abs_pa))
+        raise Unfit("steam_range", pressure_pa=in_words(pressure_abs_pa))
     beta = (pressure_abs_pa / 1e6) ** 0.25
     e = beta**2 + _N[2] * beta + _N[5]
     f = _N[0] * beta**2 + _N[3] * beta + _N[6]
@@ -98,9 +99,9 @@ def pot(altitude_mm: int, temp: int = 12_100) -> Pot:
     """Return air pressure, boiling point and the gauge pressure needed for `temp` (0.01 °C)."""
     altitude_m = altitude_mm / 1_000
     return Pot(
-        air_pa=round(pressure_pa(altitude_m)),
-        boils=round(100 * boiling_c(altitude_m)),
-        gauge_pa=round(gauge_for_pa(temp / 100, altitude_m)),
+        air_pa=nearest(pressure_pa(altitude_m)),
+        boils=nearest(100 * boiling_c(altitude_m)),
+        gauge_pa=nearest(gauge_for_pa(temp / 100, altitude_m)),
         temp=temp,
     )
 
@@ -116,10 +117,10 @@ def trapped_air(gauge_pa: float, temp_c: float, altitude_m: float) -> Finding | 
     if abs(should_be - temp_c) <= AIR_K:
         return None
     values: dict[str, int | str] = {
-        "should_be": round(100 * should_be),
-        "temp": round(100 * temp_c),
+        "should_be": nearest(100 * should_be),
+        "temp": nearest(100 * temp_c),
     }
     if temp_c > should_be:
         return Finding("gauge_or_probe", WARN, "", values)
     air = pressure_pa(altitude_m) + gauge_pa - saturation_pressure_pa(temp_c)
-    return Finding("air_in_chamber", WARN, "", {**values, "air_pa": round(air)})
+    return Finding("air_in_chamber", WARN, "", {**values, "air_pa": nearest(air)})

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from fractions import Fraction
+from math import floor, isfinite
 
 from ..rules import round_half_up
 
@@ -11,6 +12,20 @@ from ..rules import round_half_up
 def half_up(x: Fraction) -> int:
     """Round to the nearest whole number, a half going up (towards plus infinity)."""
     return round_half_up(x.numerator, x.denominator)
+
+
+def nearest(x: float) -> int:
+    """Round a float to the nearest whole number, a half going up, alike in both languages.
+
+    Raises:
+        ValueError, OverflowError: not a number, or infinite.
+    """
+    return floor(x + 0.5)
+
+
+def in_words(x: float) -> int | str:
+    """Return `nearest`, or the word for what is no number, for a message."""
+    return nearest(x) if isfinite(x) else str(x)
 
 
 def ceiling(x: Fraction) -> int:

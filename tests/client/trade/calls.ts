@@ -1,21 +1,28 @@
 /** Calls a sum of the trade by name with JSON, and gives its result as JSON; twin of calls.py. */
+import { atGeopotential, pressurePa } from '../../../client/src/trade/atmosphere';
 import { plain, refuse } from '../../../client/src/trade/carbide';
 import { carbonOfAsh, massForRatio, nitrogenOfProtein, ratio } from '../../../client/src/trade/carbon';
 import { ofAmounts, ofFill, ofMixer, ofMoisture, ofNitrogen, ofWeight } from '../../../client/src/trade/cautions';
 import { correct, fromSqueeze } from '../../../client/src/trade/correct';
 import { drying } from '../../../client/src/trade/drying';
 import { Unfit } from '../../../client/src/trade/findings';
+import { hundredths, lethalRate } from '../../../client/src/trade/lethality';
 import {
   afterLoss, dryMass, fromDryBasis, massAt, mixMoisture, ofDry, secondMass, toDryBasis, waterToAdd, wetMass,
 } from '../../../client/src/trade/moisture';
 import { perBag } from '../../../client/src/trade/perBag';
 import { plan } from '../../../client/src/trade/plan';
 import { Ratio } from '../../../client/src/trade/ratio';
+import { fillMissing, tidy } from '../../../client/src/trade/readings';
 import { checkSum, dryShares, everyBasis, express } from '../../../client/src/trade/recipe';
+import { score } from '../../../client/src/trade/score';
 import { blockMoisture, oneTo, spawnMass, spawnRates, spawnUnits } from '../../../client/src/trade/spawn';
+import {
+  boilingC, gaugeForPa, pot, saturationPressurePa, saturationTemperatureC, temperatureAtGaugeC, trappedAir,
+} from '../../../client/src/trade/steam';
 import { number, read, said, whole } from '../../../client/src/trade/units';
 import { dryPerBag, weighIn } from '../../../client/src/trade/weigh';
-import { ceiling, halfUp, largestRemainder, spread } from '../../../client/src/trade/whole';
+import { ceiling, halfUp, largestRemainder, nearest, spread } from '../../../client/src/trade/whole';
 
 type Call = (...args: any[]) => unknown;
 
@@ -23,6 +30,9 @@ const of = (text: string): Ratio => {
   const [n = '0', d = '1'] = text.split('/');
   return Ratio.of(BigInt(n), BigInt(d));
 };
+
+/** Millionths: what floats of two languages are compared by. */
+const micro = (x: number): number => nearest(1e6 * x);
 
 export const CALLS: Record<string, Call> = {
   half_up: (x: string) => halfUp(of(x)),
@@ -72,6 +82,23 @@ export const CALLS: Record<string, Call> = {
   said,
   number,
   read,
+  air_pressure: (mm: number) => nearest(pressurePa(mm / 1_000)),
+  geopotential: (mm: number) => nearest(atGeopotential(mm / 1_000)),
+  saturation_pressure: (temp: number) => nearest(saturationPressurePa(temp / 100)),
+  saturation_temperature: (pa: number) => micro(saturationTemperatureC(pa)),
+  boiling: (mm: number) => micro(boilingC(mm / 1_000)),
+  gauge_for: (temp: number, mm: number) => nearest(gaugeForPa(temp / 100, mm / 1_000)),
+  temperature_at_gauge: (pa: number, mm: number) => micro(temperatureAtGaugeC(pa, mm / 1_000)),
+  pot,
+  trapped_air: (pa: number, temp: number, mm: number) => trappedAir(pa, temp / 100, mm / 1_000),
+  lethal_rate: (temp: number, ref: number, z: number) => micro(lethalRate(temp / 100, ref / 100, z / 100)),
+  hundredths,
+  /** Readings in 0.01 °C, null missing; `options` has ref, z, limit and those of tidy. */
+  score: (ms: number[], temps: (number | null)[][], probes: string[], options) => {
+    const rows = temps.map((row) => row.map((x) => (x === null ? Number.NaN : x / 100)));
+    const series = tidy(ms, rows, probes, options);
+    return score(options.fill ? fillMissing(series) : series, options.ref, options.z, options.limit, options.points ?? 800);
+  },
 };
 
 /** A result as JSON; fractions are "n/d", Unfit is {error, values}. */

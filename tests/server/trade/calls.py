@@ -8,16 +8,21 @@ from fractions import Fraction
 from typing import Any
 
 from bagtrail.trade import (
+    atmosphere,
     carbide,
     carbon,
     cautions,
     correct,
     drying,
+    lethality,
     moisture,
     per_bag,
     plan,
+    readings,
     recipe,
+    score,
     spawn,
+    steam,
     stock,
     units,
     weigh,
@@ -56,6 +61,24 @@ def make_plan(rows: Json, basis: str, target: int, wanted: Json, options: Json) 
 
 def content(d: Json) -> carbon.Content:
     return carbon.Content(d["dry"], tuple(d["c"]), tuple(d["n"]))
+
+
+def micro(x: float) -> int:
+    """Millionths: what floats of two languages are compared by."""
+    return whole.nearest(1e6 * float(x))
+
+
+def score_load(ms: Json, temps: Json, probes: Json, options: Json) -> score.Score:
+    """Readings in 0.01 °C, None missing; `options` has ref, z, limit and those of `tidy`."""
+    nan = float("nan")
+    rows = [[nan if x is None else x / 100 for x in row] for row in temps]
+    tidying = {k: options[k] for k in ("by_hand", "longest_ms", "accept") if k in options}
+    series = readings.tidy(ms, rows, probes, **tidying)
+    if options.get("fill"):
+        series = readings.fill_missing(series)
+    return score.score(
+        series, options["ref"], options["z"], options["limit"], options.get("points", 800)
+    )
 
 
 def fractions(texts: Json) -> list[Fraction]:
@@ -115,6 +138,20 @@ CALLS: dict[str, Callable[..., Any]] = {
     "said": units.said,
     "number": units.number,
     "read": units.read,
+    "air_pressure": lambda mm: whole.nearest(atmosphere.pressure_pa(mm / 1_000)),
+    "geopotential": lambda mm: whole.nearest(atmosphere.at_geopotential(mm / 1_000)),
+    "saturation_pressure": lambda temp: whole.nearest(steam.saturation_pressure_pa(temp / 100)),
+    "saturation_temperature": lambda pa: micro(steam.saturation_temperature_c(pa)),
+    "boiling": lambda mm: micro(steam.boiling_c(mm / 1_000)),
+    "gauge_for": lambda temp, mm: whole.nearest(steam.gauge_for_pa(temp / 100, mm / 1_000)),
+    "temperature_at_gauge": lambda pa, mm: micro(steam.temperature_at_gauge_c(pa, mm / 1_000)),
+    "pot": steam.pot,
+    "trapped_air": lambda pa, temp, mm: steam.trapped_air(pa, temp / 100, mm / 1_000),
+    "lethal_rate": lambda temp, ref, z: micro(
+        float(lethality.lethal_rate(temp / 100, ref / 100, z / 100))
+    ),
+    "hundredths": lethality.hundredths,
+    "score": score_load,
 }
 
 
