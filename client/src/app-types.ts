@@ -107,7 +107,7 @@ export interface Part {
   strain?: string;
   spawn?: string;
   load?: string;
-  gate?: 'passed' | 'failed' | 'unsure' | 'overridden';
+  gate?: 'open' | 'passed' | 'failed' | 'unsure' | 'overridden';
   fill_g?: number;
   bad?: Bad;
   odd?: Record<string, unknown>;

@@ -110,7 +110,8 @@ export class Life {
       const join = joinOf(node, code);
       for (const line of this.index.naming(code)) {
         const key = keyOf(line);
-        if (have.has(line.id) || !kindOf(line.k).reach || line.x?.includes(node.code)) continue;
+        // A load's result is said of the load, also when its bags were put in by another.
+        if (have.has(line.id) || !(kindOf(line.k).reach || line.k === 'load.ran') || line.x?.includes(node.code)) continue;
         if (shared && key < node.split) continue;
         have.add(line.id);
         if (this.reaches(node, line, join ? [join] : [])) more.push([key, line]);
@@ -251,8 +252,15 @@ class Run {
   }
 
   private load(line: Line, at: number): void {
-    this.part['load'] = line.s[0];
-    this.part['gate'] = line.d['result'];
+    const { part } = this;
+    if (!('result' in line.d)) {
+      // What failed stays failed until another run of it is told to have passed.
+      if (part['load'] !== line.s[0] && part['gate'] !== 'failed') part['gate'] = 'open';
+      part['load'] = line.s[0];
+      return;
+    }
+    part['load'] = line.s[0];
+    part['gate'] = line.d['result'];
     if (line.d['result'] !== 'failed' && !this.ended) reachStage(this.part, 'sterilised', at);
   }
 
@@ -322,14 +330,14 @@ export function isPartCode(code: string): boolean {
 function membershipsOf(node: Node): Set<string> {
   const codes = new Set<string>();
   for (const line of node.path) {
-    if (line.k === 'load.ran') codes.add(line.s[0] as string);
+    if (kindOf(line.k).rules.includes('load')) codes.add(line.s[0] as string);
     if ('spawn' in line.d && actsOnParts(line)) codes.add(line.d['spawn']);
   }
   return codes;
 }
 
 function joinOf(node: Node, code: string): Line | null {
-  return node.path.find((line) => (line.k === 'load.ran' && line.s[0] === code) || line.d['spawn'] === code) ?? null;
+  return node.path.find((line) => (kindOf(line.k).rules.includes('load') && line.s[0] === code) || line.d['spawn'] === code) ?? null;
 }
 
 function actsOnParts(line: Line): boolean {

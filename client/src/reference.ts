@@ -57,7 +57,10 @@ export function reference(lines: Line[], epochs: readonly string[]): { ref: Reco
       entry[field] = value;
       last.set(slot, line);
     }
-    if (line.k === 'load.ran') entry['holds'] = line.s.slice(1);
+    if (KINDS.get(line.k)?.rules.includes('load')) {
+      entry['holds'] = [...new Set([...(entry['holds'] ?? []), ...line.s.slice(1)])];
+      if ('result' in line.d) entry['ran'] ??= line.t;
+    }
   }
   // What is left of a lot may go below 0: the count is then to be corrected, never hidden.
   for (const [code, entry] of Object.entries(ref['materials'] as Data)) {

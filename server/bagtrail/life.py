@@ -103,7 +103,7 @@ class Life:
         return events
 
     def _found(self, node: Node) -> set[str]:
-        codes = {line["s"][0] for line in node.path if line["k"] == "load.ran"}
+        codes = {line["s"][0] for line in node.path if "load" in KINDS[line["k"]].rules}
         codes |= {line["d"]["spawn"] for line in node.path if "spawn" in line["d"] and _acts(line)}
         return codes
 
@@ -115,11 +115,9 @@ class Life:
             join = self._join_of(node, code)
             for line in self._index.naming(code):
                 key = key_of(line)
-                if (
-                    line["id"] in have
-                    or not KINDS[line["k"]].reach
-                    or node.code in line.get("x", ())
-                ):
+                # A load's result is said of the load, also when its bags were put in by another.
+                reaches = KINDS[line["k"]].reach or line["k"] == "load.ran"
+                if line["id"] in have or not reaches or node.code in line.get("x", ()):
                     continue
                 if shared and key < node.split:
                     continue
@@ -130,7 +128,8 @@ class Life:
 
     def _join_of(self, node: Node, code: str) -> Line | None:
         for line in node.path:
-            if line["k"] == "load.ran" and line["s"][0] == code or line["d"].get("spawn") == code:
+            load = "load" in KINDS[line["k"]].rules and line["s"][0] == code
+            if load or line["d"].get("spawn") == code:
                 return line
         return None
 
@@ -250,7 +249,14 @@ class _Run:
             rules.reach_stage(self.part, "filled", at)
 
     def _load(self, line: Line, at: int) -> None:
-        self.part["load"], self.part["gate"] = line["s"][0], line["d"]["result"]
+        part, code = self.part, line["s"][0]
+        if "result" not in line["d"]:
+            # What failed stays failed until another run of it is told to have passed.
+            if part.get("load") != code and part.get("gate") != "failed":
+                part["gate"] = "open"
+            part["load"] = code
+            return
+        part["load"], part["gate"] = code, line["d"]["result"]
         if line["d"]["result"] != "failed" and self._ended is None:
             rules.reach_stage(self.part, "sterilised", at)
 

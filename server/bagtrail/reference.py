@@ -60,8 +60,10 @@ def reference(lines: list[Line], epochs: list[str]) -> tuple[dict[str, Any], lis
                 questions.append({**question, "recs": ids, "sub": line["s"]})
             entry[field] = value
             last[(code, field)] = line
-        if line["k"] == "load.ran":
-            entry["holds"] = line["s"][1:]
+        if "load" in KINDS[line["k"]].rules:
+            entry["holds"] = list(dict.fromkeys([*entry.get("holds", ()), *line["s"][1:]]))
+            if "result" in line["d"]:
+                entry.setdefault("ran", line["t"])
     # What is left of a lot may go below 0: the count is then to be corrected, never hidden.
     for code, entry in ref["materials"].items():
         if "mass_g" in entry:

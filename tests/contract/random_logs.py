@@ -22,7 +22,7 @@ Sent = tuple[str, dict[str, Any] | None, int, str]
 
 WEIGHTS = {
     "bag.filled": 6, "stock.opened": 2, "group.split": 8, "group.corrected": 3, "bag.moved": 12,
-    "bag.contaminated": 4, "bag.harvested": 7, "bag.inoculated": 5, "load.ran": 3,
+    "bag.contaminated": 4, "bag.harvested": 7, "bag.inoculated": 5, "load.ran": 3, "load.filled": 4,
     "record.voided": 9, "record.amended": 5, "record.admitted": 3, "place.named": 3,
     "place.moved": 5, "bag.finished": 4, "spawn.received": 2, "spawn.made": 2,
 }  # fmt: skip
@@ -119,7 +119,7 @@ class Maker:
             self._birth(d)
         elif ty == "bag.harvested":
             d["of"] = self._of()
-        elif ty == "load.ran":
+        elif ty in ("load.ran", "load.filled"):
             sub = [self.rng.choice(self.pool["H"]), *[c for c in sub if c[0] != "H"]]
         self._send(record_id, ty, sub, d)
 

@@ -1,21 +1,38 @@
 """The steriliser: its vessels, its runs, and what a run's temperature log was worth."""
 
 from .fields import ALTITUDE, WAY
-from .model import CHOICE, CODE, FLAG, INT, ROWS, TEXT, Field, Kind, add
+from .model import CHOICE, CODE, FLAG, INT, ROWS, TEXT, TIME, Field, Kind, add
+
+PROGRAMME = (
+    Field("vessel", TEXT, max=60),
+    Field("hold_min", INT, unit="min", max=10_000),
+    Field("temp", INT, unit="0.01 °C", max=20_000),
+    Field("gauge_pa", INT, unit="Pa", max=1_000_000),
+    WAY,
+    Field("pot", CODE, letters=("vessel",)),
+    Field("heat_min", INT, unit="min", max=10_000),
+    Field("cool_min", INT, unit="min", max=10_000),
+    ALTITUDE,
+    # When the heat went on, and off: a result is often told hours later.
+    Field("begun", TIME),
+    Field("off", TIME),
+)
+
+add(Kind("load.filled", "Bags or batches were put into a load that is still to run.",
+    sub=("H", "B", "G", "M"),
+    fields=PROGRAMME,
+    effects=(("ref", "loads"),),
+    rules=("load",),
+    example={"sub": ["H0000001D", "M0000001A"], "d": {"vessel": "Big pot"}},
+))  # fmt: skip
 
 add(Kind("load.ran", "One steriliser run: the load's tag first, then what stood in it.",
     sub=("H", "B", "G", "M"),
     fields=(
         Field("result", CHOICE, required=True, choices=("passed", "failed", "unsure")),
-        Field("vessel", TEXT, max=60),
-        Field("hold_min", INT, unit="min", max=10_000),
-        Field("temp", INT, unit="0.01 °C", max=20_000),
-        Field("gauge_pa", INT, unit="Pa", max=1_000_000),
-        WAY,
-        Field("pot", CODE, letters=("vessel",)),
-        Field("heat_min", INT, unit="min", max=10_000),
-        Field("cool_min", INT, unit="min", max=10_000),
-        ALTITUDE,
+        *PROGRAMME,
+        # Somebody was asked before inoculating and did not know: nobody is asked again.
+        Field("asked", FLAG),
     ),
     effects=(("ref", "loads"),),
     rules=("load",),
@@ -56,6 +73,8 @@ add(Kind("vessel.named", "A steriliser or steamer, and how it is run.",
         Field("name", TEXT, required=True, max=60),
         Field("way", CHOICE, required=True, choices=("pressure", "atmospheric")),
         Field("holds", INT, unit="bags", min=1, max=100_000),
+        Field("core_g", INT, unit="g", max=100_000),
+        Field("core", TEXT, max=200),
         Field("temp", INT, unit="0.01 °C", max=20_000),
         Field("gauge_pa", INT, unit="Pa", max=1_000_000),
         Field("heat_min", INT, unit="min", max=10_000),
