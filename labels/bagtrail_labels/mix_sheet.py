@@ -15,8 +15,9 @@ from weasyprint import HTML
 from .card import MARGIN, paper_named, safe
 from .errors import LabelError
 from .plain import Nothing, unscaled
-from .qr import MODULES, QUIET, SPAN, matrix, payload
+from .qr import QUIET, SPAN, matrix, payload
 from .render import checked_language, grouped
+from .symbols import MODULES
 from .templates import FACES, MONO_FACES
 
 MODULE = 0.8  # mm: read at arm's length from a wet page
@@ -160,7 +161,8 @@ h1 {{ font-size: 24pt; line-height: 1.1 }}
 section {{ margin-top: 3mm; break-inside: avoid }}
 h2 {{ font-size: 14pt; break-after: avoid }}
 .weigh {{ width: 100%; table-layout: fixed }}
-.weigh th {{ font-size: 9pt; text-align: left; padding: 0.5mm 2mm; border-bottom: 0.5mm solid #000 }}
+.weigh th {{ font-size: 9pt; text-align: left; padding: 0.5mm 2mm }}
+.weigh th {{ border-bottom: 0.5mm solid #000 }}
 .weigh td {{ border-bottom: 0.2mm solid #000; padding: 0.5mm 2mm; height: 12mm;
   vertical-align: middle }}
 .weigh tr {{ break-inside: avoid }}
