@@ -4,6 +4,7 @@ from .calibrate import calibration
 from .card import command_card
 from .day_sheet import day_sheet
 from .errors import LabelError
+from .mix_sheet import mix_sheet
 from .parts import LAYOUTS, Layout, Part, layout_from
 from .picture import pictures
 from .render import Label, grouped, render
@@ -24,6 +25,7 @@ __all__ = [
     "day_sheet",
     "grouped",
     "layout_from",
+    "mix_sheet",
     "pictures",
     "render",
     "stock_from",

@@ -17,6 +17,7 @@ from .answers.words import code_from, missing
 from .catalogue.labels import METHODS
 from .errors import BadCode, BadFields, BadLabel
 from .fold import FARM, Farm
+from .trade.carbide import refuse
 
 if TYPE_CHECKING:
     from bagtrail_labels import Layout, Stock
@@ -224,6 +225,56 @@ def day_sheet(
     shares = list(zip(columns, DAY_COLUMNS, strict=True))
     return page(title, shares, date=date, by=by, about=about, acts=acts, paper=paper,
                 language=language)  # fmt: skip
+
+
+@_told
+def mix_sheet(
+    title: str, charges: list[dict[str, Any]], heads: list[str], tag: str, *, code: str = "",
+    about: str = "", facts: list[dict[str, str]] | None = None, blanks: list[str] | None = None,
+    cautions: list[str] | None = None, paper: str = "a4", language: str = "",
+) -> bytes:  # fmt: skip
+    """Returns the mix sheet of a plan as a PDF.
+
+    Args:
+        charges: {"title", "rows": [{"name", "about", "amount"}], "total", "total_amount"} each.
+        heads: above the columns: what, to weigh, on the scale.
+        tag: the farm's four symbols, before the batch's code.
+        facts: {"name", "value"} each.
+
+    Raises:
+        BadCode: the batch's code does not check.
+        BadFields: an ingredient is calcium carbide; it is named, with what was likely meant.
+        BadLabel: it cannot be printed.
+    """
+    if code:
+        _check([code])
+    for row in (row for charge in charges for row in charge["rows"]):
+        _no_carbide(row["name"])
+    from bagtrail_labels import mix_sheet as page
+    from bagtrail_labels.mix_sheet import Block, Row
+
+    blocks = [Block(c["title"], [Row(r["name"], r["about"], r["amount"]) for r in c["rows"]],
+                    (c["total"], c["total_amount"])) for c in charges]  # fmt: skip
+    what, weigh, scale = heads
+    pairs = [(fact["name"], fact["value"]) for fact in facts or ()]
+    return page(title, blocks, (what, weigh, scale), tag, code, about=about, facts=pairs,
+                blanks=blanks or (), cautions=cautions or (), paper=paper,
+                language=language)  # fmt: skip
+
+
+_MEANT = {"calcium_carbonate": "calcium carbonate (chalk, ground limestone)",
+          "gypsum": "gypsum (calcium sulphate)"}  # fmt: skip
+
+
+def _no_carbide(name: str) -> None:
+    refused = refuse(name)
+    if refused:
+        raise BadFields(
+            f"{name} is calcium carbide. With water it gives acetylene, which burns and explodes; "
+            "it is never put in substrate.",
+            f"Likely meant: {_MEANT[refused.meant[0]]}.",
+            {"reason": refused.code, "name": name, "meant": list(refused.meant)},
+        )
 
 
 def _order(part: Mapping[str, Any], code: str) -> tuple[str, int, str]:

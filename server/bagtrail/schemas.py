@@ -444,6 +444,45 @@ class DaySheetIn(PaperIn):
     acts = words(400, load_default="")
 
 
+class MixRowIn(Schema):
+    """One thing to weigh, as it is printed."""
+
+    name = words(60, 1, required=True)
+    about = words(120, load_default="")
+    amount = words(40, 1, required=True)
+
+
+class MixChargeIn(Schema):
+    """One mixer charge, or one bag, of a mix sheet."""
+
+    title = words(80, load_default="")
+    rows = fields.List(fields.Nested(MixRowIn), required=True, validate=validate.Length(1, 45))
+    total = words(40, load_default="")
+    total_amount = words(40, load_default="")
+
+
+class MixFactIn(Schema):
+    """A fact in the head of a mix sheet."""
+
+    name = words(60, 1, required=True)
+    value = words(300, 1, required=True)
+
+
+class MixSheetIn(PaperIn):
+    """The mix sheet of a plan, in the words and units of the phone that asks for it."""
+
+    code = fields.String(load_default="", validate=validate.Regexp("^(M[0-9A-Z]{8})?$"))
+    heads = fields.List(words(40, 1), required=True, validate=validate.Length(3, 3))
+    charges = fields.List(
+        fields.Nested(MixChargeIn), required=True, validate=validate.Length(1, 100)
+    )
+    facts = fields.List(
+        fields.Nested(MixFactIn), load_default=list, validate=validate.Length(0, 14)
+    )
+    blanks = fields.List(words(80, 1), load_default=list, validate=validate.Length(0, 8))
+    cautions = fields.List(words(400, 1), load_default=list, validate=validate.Length(0, 12))
+
+
 class FindArgs(Schema):
     """What to look for: a code, a batch name, a strain, a place, or any part of such a word."""
 

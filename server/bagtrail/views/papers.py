@@ -9,7 +9,7 @@ from flask.views import MethodView
 from flask_smorest import Blueprint
 
 from .. import printing
-from ..schemas import CardIn, DaySheetIn
+from ..schemas import CardIn, DaySheetIn, MixSheetIn
 from .http import caller, the_log
 from .labels import PDF
 
@@ -42,4 +42,21 @@ class DaySheetView(MethodView):
         pdf = printing.day_sheet(given["title"], given["columns"], date=given["date"],
                                  by=given["by"], about=given["words"], acts=given["acts"],
                                  paper=given["paper"], language=given["language"])  # fmt: skip
+        return Response(pdf, mimetype="application/pdf")
+
+
+@blp.route("/mix-sheet")
+class MixSheetView(MethodView):
+    @blp.arguments(MixSheetIn, error_status_code=422)
+    @blp.response(200, **PDF)
+    @blp.doc(security=[{"device": []}])
+    def post(self, given: dict[str, Any]) -> Response:
+        """Draw the mix sheet: weights a charge, with boxes for what the scale showed."""
+        log = the_log()
+        log.may_read(caller())
+        pdf = printing.mix_sheet(given["title"], given["charges"], given["heads"],
+                                 log.identity.tag, code=given["code"], about=given["words"],
+                                 facts=given["facts"], blanks=given["blanks"],
+                                 cautions=given["cautions"], paper=given["paper"],
+                                 language=given["language"])  # fmt: skip
         return Response(pdf, mimetype="application/pdf")

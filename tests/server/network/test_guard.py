@@ -46,6 +46,7 @@ TABLE: dict[tuple[str, str], tuple[set[str], Any]] = {
     ("GET", "/api/labels/advice"): (MEMBERS, None),
     ("POST", "/api/papers/card"): (MEMBERS, "card"),
     ("POST", "/api/papers/day-sheet"): (MEMBERS, "day sheet"),
+    ("POST", "/api/papers/mix-sheet"): (MEMBERS, "mix sheet"),
     ("POST", "/api/sync/push"): (MEMBERS | {"revoked"}, "push"),
     ("POST", "/api/sync/offer"): (MEMBERS | {"revoked"}, "offer"),
     ("GET", "/api/sync/pull"): (MEMBERS, None),
@@ -123,6 +124,8 @@ def body_of(farm: Any, what: Any, caller: str) -> Any:
             {"title": "Round", "tags": [
                 {"code": "X0000001" + ids.check_symbol("X0000001"), "text": "Done"}]}]},
         "day sheet": {"title": "Day", "date": "Day", "by": "Who", "columns": ["Time"] * 7},
+        "mix sheet": {"title": "Mix", "heads": ["What", "Weigh", "Scale"], "charges": [
+            {"rows": [{"name": "Oak", "amount": "1 kg"}]}]},
         "push": phone.body(),
         "offer": {"farm": farm.log.identity.farm, "proof": "", "nonce": "n", "st": phone.st,
                   "now": 0, "ids": []},
