@@ -271,7 +271,9 @@ export class Farm {
   private foldLoose(): Unit {
     const lines = [...this.lineIds(LOOSE)].sort();
     const codes = [...this.loose].filter((code) => !this.housed.has(code)).sort();
-    const held = lines.map((id) => ({ id, why: this.index.held(id) ?? 'unknown' }));
+    // A correction that counts waits for no label.
+    const corrects = (id: string): boolean => isCorrection(this.index.get(id)) && this.index.held(id) === null;
+    const held = lines.filter((id) => !this.index.voided(id) && !corrects(id)).map((id) => ({ id, why: this.index.held(id) ?? 'unknown' }));
     return { unit: LOOSE, codes, lines, held };
   }
 

@@ -11,7 +11,15 @@ import secrets
 from typing import Any
 
 from . import ids, keys
-from .errors import BadFields, NoDevice, NotAllowed, PairingRefused, TooManyTries
+from .errors import (
+    BadFields,
+    NoDevice,
+    NotAllowed,
+    PairingRefused,
+    Revoked,
+    TooManyTries,
+    Unconfirmed,
+)
 from .intake import Caller
 from .sync import Log
 
@@ -179,7 +187,12 @@ def authenticate(log: Log, header: str) -> Caller:
 
 
 def need_role(caller: Caller, *roles: str) -> None:
-    """Raises NotAllowed unless the device is paired and holds one of the roles."""
+    """Raises Unconfirmed, Revoked or NotAllowed unless it is paired and holds one of the roles."""
+    if caller.state in ("unconfirmed", "seen"):
+        # An owner's, too: asking an owner would send the owner in a circle.
+        raise Unconfirmed()
+    if caller.state == "revoked":
+        raise Revoked()
     if caller.state != "paired" or caller.role not in roles:
         raise NotAllowed(details={"role": caller.role or "none", "needs": list(roles)})
 

@@ -86,7 +86,10 @@ class Revoked(AppError):
 
 class Unconfirmed(AppError):
     code, status = "unconfirmed", 403
-    todo = "Ask the owner to confirm the devices: on a newly paired device, or `bagtrail devices`."
+    todo = (
+        "The owner confirms the devices on the farm's computer, by `bagtrail devices --confirm`,"
+        " or on a device that was paired since."
+    )
     doc = "The farm's log was put back, and the owner has not confirmed this device since."
 
 

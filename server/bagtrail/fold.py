@@ -246,7 +246,8 @@ class Farm:
 
     def _fold_loose(self) -> Unit:
         ids = self._line_ids(LOOSE)
-        held = [{"id": i, "why": self.index.held(i) or "unknown"} for i in sorted(ids)]
+        held = [{"id": i, "why": self.index.held(i) or "unknown"} for i in sorted(ids)
+                if not self.index.voided(i) and not self._corrects(i)]  # fmt: skip
         return {"unit": LOOSE, "codes": sorted(self._loose), "lines": sorted(ids), "held": held}
 
     def _keep(self, unit: str, folded: Unit) -> None:
@@ -256,6 +257,10 @@ class Farm:
         for code in folded.get("refs", ()):
             self._users.setdefault(code, set()).add(unit)
         self._units[unit] = folded
+
+    def _corrects(self, record_id: str) -> bool:
+        """Tell whether a record is a correction that counts, whatever label it names."""
+        return is_correction(self.index.lines[record_id]) and self.index.held(record_id) is None
 
     def _fold_afresh(self, unit: str) -> None:
         self._nodes.pop(unit, None)

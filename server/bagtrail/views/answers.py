@@ -8,7 +8,8 @@ from flask import Response, jsonify
 from flask.views import MethodView
 from flask_smorest import Blueprint
 
-from ..answers import batch, find, part, place
+from .. import devices
+from ..answers import batch, came, find, part, place
 from ..schemas import FindArgs
 from .http import caller, the_log
 
@@ -62,3 +63,13 @@ class PlaceView(MethodView):
         log.may_read(caller())
         with log.live.now() as farm:
             return jsonify(place.place(farm, code))
+
+
+@blp.route("/record/<code>")
+class RecordView(MethodView):
+    @blp.response(200)
+    @blp.doc(security=[{"device": []}])
+    def get(self, code: str) -> Response:
+        """Show one record as it came, also where it cannot be read (owner, manager)."""
+        devices.need_role(caller(), "owner", "manager")
+        return jsonify(came.came(the_log(), code))

@@ -37,6 +37,7 @@ TABLE: dict[tuple[str, str], tuple[set[str], Any]] = {
     ("GET", "/api/answers/batch/<code>"): (MEMBERS, None),
     ("GET", "/api/answers/part/<code>"): (MEMBERS, None),
     ("GET", "/api/answers/place/<code>"): (MEMBERS, None),
+    ("GET", "/api/answers/record/<code>"): (BOSSES, None),
     ("POST", "/api/labels"): (MEMBERS, "labels"),
     ("POST", "/api/labels/preview"): (MEMBERS, "labels"),
     ("POST", "/api/labels/calibration"): (MEMBERS, "empty"),
@@ -232,6 +233,29 @@ def test_what_a_revoked_phone_still_sends_is_held(
     assert [r[1] for r in reply.json["r"]] == ["held"]
     assert worker.pull().status_code == 403
     assert worker.get("/api/answers/find", q="C1").status_code == 403
+
+
+def test_an_unconfirmed_owner_is_told_where_devices_are_confirmed(
+    farm: Any, callers: dict[str, dict[str, str]]
+) -> None:
+    """After a restore every device is unconfirmed: "ask an owner" would lead in a circle."""
+    owner = farm.phones["owner"]
+    with farm.log.store.writing():
+        row = farm.log.store.device(owner.dev)
+        farm.log.store.put_device(**{**row, "state": "unconfirmed"})
+    for method, path, body in (
+        ("POST", "/api/devices/confirm", {"devices": [owner.dev]}),
+        ("GET", "/api/devices", None),
+        ("GET", "/api/sync/pull", None),
+    ):
+        more = {} if body is None else {"json": body}
+        reply = farm.http.open(path, method=method, headers=callers["owner"], **more)
+        assert reply.status_code == 403
+        assert reply.json["error"]["code"] == "unconfirmed"
+        assert "`bagtrail devices --confirm`" in reply.json["error"]["todo"]
+        assert "farm's computer" in reply.json["error"]["todo"]
+    gone = farm.http.post("/api/devices/confirm", json={"devices": []}, headers=callers["revoked"])
+    assert (gone.status_code, gone.json["error"]["code"]) == (403, "revoked")
 
 
 @pytest.mark.parametrize(
