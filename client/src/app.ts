@@ -299,7 +299,11 @@ export class Core implements App {
 
   async desk(): Promise<DeskWork> {
     const { DeskWork: Work, others } = await this.network();
-    return new Work(this.outbox, others, (ask) => this.asked(ask), () => this.sync.now());
+    return new Work(this.outbox, others, (ask) => this.asked(ask), () => this.sync.now(), async () => {
+      const news = { k: 'stored', whole: false } as const;
+      this.tell(news);
+      await this.heard(news);
+    });
   }
 
   private async asked<T>(ask: (pairing: Pairing, api: Api) => Promise<T>): Promise<T> {

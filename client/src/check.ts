@@ -69,7 +69,8 @@ export function isObject(value: unknown): value is Data {
   return typeof value === 'object' && value !== null && !Array.isArray(value);
 }
 
-function fits(field: Field, value: unknown): boolean {
+/** Whether a value is one that a field takes. */
+export function fits(field: Field, value: unknown): boolean {
   const least = field.min ?? 0;
   const most = field.max ?? MAX_SAFE;
   switch (field.type) {

@@ -18,6 +18,7 @@ export class DeskWork {
     private readonly others: Others,
     private readonly ask: Ask,
     private readonly sendNow: () => void,
+    private readonly readAgain: () => Promise<void>,
   ) {}
 
   /**
@@ -62,6 +63,23 @@ export class DeskWork {
       else standing.held += 1;
     }
     return standing;
+  }
+
+  /** A record's text as it came: of this device's own, or from the log (owner, manager). */
+  async came(id: string): Promise<string> {
+    const own = await this.outbox.read('reading a record', (tx) => tx.objectStore('records').get(id));
+    return own?.text ?? (await this.json<{ text: string }>(`/api/answers/record/${id}`)).text;
+  }
+
+  /** Takes a record that the farm's computer refused off the list; it stays here and goes into the file. */
+  async layAside(id: string): Promise<void> {
+    await this.outbox.write('laying a record aside', async (tx) => {
+      const kept = await tx.objectStore('records').get(id);
+      if (kept?.state !== 'parked') return;
+      delete kept.o; // on top of nothing any more, so it neither counts here nor asks
+      await tx.objectStore('records').put(kept);
+    });
+    await this.readAgain();
   }
 
   /** How safe the log is, and what came back after it was put back (owner, manager). */

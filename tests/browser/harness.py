@@ -199,7 +199,11 @@ class ApiDevice:
             "st": self._stream, "sq": self._sent, "at": now, "cl": {"w": now, "o": 0, "q": "sync"},
             "tz": 0, "ty": kind, "tv": 1, "sub": sub, "base": "", "by": self._paired["by"], "d": d,
         }  # fmt: skip
-        text = json.dumps(record, ensure_ascii=False, separators=(",", ":"))
+        return self.send(json.dumps(record, ensure_ascii=False, separators=(",", ":")), now)
+
+    def send(self, text: str, now: int = 0) -> str:
+        """Push any text under this device's own key; returns what became of it."""
+        now = now or time.time_ns() // 1_000_000
         key = hmac.new(self._key, b"stream" + self._stream.encode(), hashlib.sha256).digest()
         mac = hmac.new(key, text.encode(), hashlib.sha256).hexdigest()[:32]
         answer = self.post("sync/push", {

@@ -17,13 +17,13 @@ import { Head, Loading } from './parts';
 const SEARCHED = 5_000;
 
 /** Kinds that stand for themselves: a correction of a correction is written afresh. */
-const FIXED = ['record.voided', 'record.amended', 'record.admitted', 'question.answered', 'device.paired', 'device.revoked'];
+export const FIXED = ['record.voided', 'record.amended', 'record.admitted', 'question.answered', 'device.paired', 'device.revoked'];
 
 /** Whether a record has figures that may be corrected; what it is found by (labels, batches) may not. */
 export const canAmend = (r: HistoryLine): boolean =>
   !r.voided && !FIXED.includes(r.line.k) && (KINDS.get(r.line.k)?.fields ?? []).some(isOpen);
 
-const isOpen = (f: Field): boolean => !['was', 'id', 'of', 'codes', 'fields'].includes(f.type);
+export const isOpen = (f: Field): boolean => !['was', 'id', 'of', 'codes', 'fields'].includes(f.type);
 
 /** The fields that differ from what the record holds. */
 export function changed(before: Record<string, unknown>, after: Record<string, unknown>): Record<string, unknown> {
@@ -54,7 +54,7 @@ export function Amend({ id }: { id: string }) {
     <main class="screen" id="main">
       <Head title={t('amend.title')} sub={`${kindName(line.k)} · ${line.s.slice(0, 3).map(anyName).join(', ')} · ${when(line.t, line.o === 'd')}`} />
       <p class="small quiet">{t('amend.words')}</p>
-      <Form kind={kind} start={start} hide={kind.fields.filter((f) => !isOpen(f)).map((f) => f.name)} submit={t('amend.save')} onSubmit={(f) => void submit(f)} />
+      <Form kind={kind} start={start} {...(kind.timed ? { since: { ms: line.t, p: line.o ?? 'm' } } : {})} hide={kind.fields.filter((f) => !isOpen(f)).map((f) => f.name)} submit={t('amend.save')} onSubmit={(f) => void submit(f)} />
     </main>
   );
 }

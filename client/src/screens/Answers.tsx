@@ -1,22 +1,30 @@
 /** Needs your answer: two records that disagree, both shown; records that are held, with the reason. */
+import { useState } from 'preact/hooks';
 import type { Held, Line, Question } from '../app-types';
 import { has, kindName, t } from '../i18n';
 import { when } from '../i18n/format';
 import { app } from '../ui/app';
-import { save } from '../ui/act';
+import { errorWords, save } from '../ui/act';
 import { fieldId } from '../i18n';
 import { dataWords } from '../ui/History';
 import { anyName, personName } from '../ui/names';
 import { Mark } from '../ui/Mark';
+import { ErrorNote } from '../ui/Notes';
 import { to } from '../ui/route';
 import { answersOf, draftsOf } from './answers';
+import { canMend, isParked, layAside, voidOf } from './Mend';
 import { PutBack } from './SafetyCard';
 import { Head } from './parts';
+
+/** Held records shown at once: a device gone wrong may bring thousands. */
+const STEP = 30;
+const MOST_SHOWN = 4_000;
 
 export function Answers() {
   const a = app();
   const questions = a.questions.value;
   const held = a.held.value;
+  const [shown, setShown] = useState(STEP);
   return (
     <main class="screen" id="main">
       <Head title={t('screen.answers')} sub={t('answers.words')} />
@@ -24,7 +32,8 @@ export function Answers() {
       {questions.length + held.length === 0 && <div class="note note-ok"><Mark kind="ok" /><strong>{t('answers.none')}</strong><span>{t('answers.none.todo')}</span></div>}
       {questions.map((q) => <Asked key={q.id} q={q} />)}
       {held.length > 0 && <h2>{t('answers.held', { n: held.length })}</h2>}
-      {held.map((h) => <HeldCard key={h.id} h={h} />)}
+      {held.slice(0, shown).map((h) => <HeldCard key={h.id} h={h} />)}
+      {held.length > shown && <button type="button" class="btn btn-wide" onClick={() => setShown(shown + STEP)}>{t('mend.more', { n: held.length - shown })}</button>}
     </main>
   );
 }
@@ -84,19 +93,39 @@ function HeldCard({ h }: { h: Held }) {
   const { what, todo } = heldWords(h.why, h.line);
   const role = app().device.value?.role;
   const boss = role === 'owner' || role === 'manager';
+  const parked = isParked(h);
   const about = h.line.s.slice(0, 5).map(anyName).join(', ');
   return (
-    <section class="card">
-      <h2><span dir="auto">{kindName(h.line.k)}{about ? ` · ${about}` : ''}</span></h2>
+    <section class="card" data-held={h.why}>
+      <h2><span dir="auto">{h.line.k === '?' ? t('mend.untitled') : kindName(h.line.k)}{about ? ` · ${about}` : ''}</span></h2>
       <p><b>{what}</b> {todo}</p>
       <Side line={h.line} name="" />
       {boss && ADMIT.includes(h.why) && (
-        <button type="button" class="btn btn-wide" onClick={() => void save([{ ty: 'record.admitted', sub: h.line.s, d: { target: h.id } }], t('held.admitted'))}>{t('held.admit')}</button>
+        <button type="button" class="btn btn-wide" onClick={() => void save([{ ty: 'record.admitted', sub: [...new Set(h.line.s)], d: { target: h.id } }], t('held.admitted'))}>{t('held.admit')}</button>
       )}
-      {boss && (
-        <button type="button" class="btn btn-wide" onClick={() => void save([{ ty: 'record.voided', sub: h.line.s, d: { target: h.id } }], t('held.voided'))}>{t('held.void')}</button>
-      )}
-      {!boss && <p class="small quiet">{t('held.ask_boss')}</p>}
+      {(boss || parked) && canMend(h) && <a class="btn btn-wide" href={to('mend', h.id)}>{t('mend.again')}</a>}
+      {boss && !parked && <button type="button" class="btn btn-wide" onClick={() => void save(voidOf(h), t('held.voided'))}>{t('held.void')}</button>}
+      {parked && <button type="button" class="btn btn-wide" onClick={() => void layAside(h)}>{t('mend.aside')}</button>}
+      {(boss || parked) && <Came id={h.id} />}
+      {!boss && !parked && <p class="small quiet">{t('held.ask_boss')}</p>}
     </section>
+  );
+}
+
+/** The text as it came, for whoever must find out what it was to be. */
+function Came({ id }: { id: string }) {
+  const [text, setText] = useState('');
+  const [wrong, setWrong] = useState<{ what: string; todo: string } | null>(null);
+  const look = (open: boolean): void => {
+    if (!open || text) return;
+    setWrong(null);
+    app().desk().then((desk) => desk.came(id)).then((came) => setText(came || t('mend.came.empty')), (e: unknown) => setWrong(errorWords(e)));
+  };
+  return (
+    <details onToggle={(e) => look(e.currentTarget.open)}>
+      <summary>{t('mend.came')}</summary>
+      {wrong && <ErrorNote what={wrong.what} todo={wrong.todo} />}
+      {text && <pre class="came small" dir="auto" tabIndex={0}>{text.slice(0, MOST_SHOWN)}</pre>}
+    </details>
   );
 }

@@ -14,6 +14,7 @@ import { Bench } from './Bench';
 import { Inoculate } from './Inoculate';
 import { Adopt, LabelLater, Print } from './LabelLater';
 import { Fill, NewBatch, Opening } from './NewBatch';
+import { Mend } from './Mend';
 import { Pair } from './Pair';
 import { Photo } from './Photo';
 import { Records } from './Records';
@@ -34,6 +35,7 @@ export function deskScreen({ name, args: [a = '', b = ''], query }: Route): Comp
   switch (name) {
     case 'act': return <Act key={a + b} ty={a} code={b} />;
     case 'amend': return <Amend key={a} id={a} />;
+    case 'mend': return <Mend key={a} id={a} />;
     case 'inoculate': return <Inoculate key={a} lot={a || undefined} />;
     case 'mix': case 'weigh': case 'measure': return mix.here.value?.mixScreen({ name, args: [a, b], query }) ?? <Fetching of={mix} />;
     case 'new-batch': return <NewBatch />;

@@ -34,9 +34,11 @@ interface Props {
   children?: ComponentChildren;
   /** Fields needed here although the catalogue lets them be absent. */
   need?: string[];
+  /** What it counts for unless another time is said: a record written again keeps its own. */
+  since?: Happened;
 }
 
-export function Form({ kind, start, hide = [], submit, onSubmit, children, need = [] }: Props) {
+export function Form({ kind, start, hide = [], submit, onSubmit, children, need = [], since }: Props) {
   const [values, setValues] = useState<Values>(start ?? {});
   const [wrong, setWrong] = useState<Wrong>({});
   const [at, setAt] = useState<Happened | null | 'future'>(null);
@@ -74,7 +76,7 @@ export function Form({ kind, start, hide = [], submit, onSubmit, children, need 
         </div>
       ))}
       {children}
-      {earlier && <HappenedEarlier onChange={setAt} />}
+      {earlier && <HappenedEarlier onChange={setAt} since={since} />}
       <button type="submit" class="btn btn-first" disabled={saving.value || at === 'future'}>{submit}</button>
     </form>
   );

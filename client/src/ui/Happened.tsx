@@ -24,7 +24,8 @@ export function statedTime(mode: Mode, day: string, time: string, now: number): 
   return at;
 }
 
-export function HappenedEarlier({ onChange }: { onChange: (at: Happened | null | 'future') => void }) {
+/** `since`: what it counts for unless another time is said; now where that is left out. */
+export function HappenedEarlier({ onChange, since }: { onChange: (at: Happened | null | 'future') => void; since?: Happened | undefined }) {
   const [mode, setMode] = useState<Mode>('now');
   const [day, setDay] = useState('');
   const [time, setTime] = useState('');
@@ -35,12 +36,13 @@ export function HappenedEarlier({ onChange }: { onChange: (at: Happened | null |
     onChange(statedTime(m, d, h, Date.now()));
   };
   const w = wall(now);
+  const said = at === null || at === 'future' ? since : at;
   return (
     <details class="card">
-      <summary>{at === null || at === 'future' ? t('happened.now') : t('happened.at', { when: when(at.ms, at.p === 'd') })}</summary>
+      <summary>{said ? t('happened.at', { when: when(said.ms, said.p === 'd') }) : t('happened.now')}</summary>
       <div class="choices">
         {(['now', 'today', 'yesterday', 'day'] as const).map((m) => (
-          <button type="button" key={m} class="choice" aria-pressed={mode === m} onClick={() => set(m, day, m === 'now' ? '' : time)}>{t(`happened.${m}.name`)}</button>
+          <button type="button" key={m} class="choice" aria-pressed={mode === m} onClick={() => set(m, day, m === 'now' ? '' : time)}>{m === 'now' && since ? when(since.ms, since.p === 'd') : t(`happened.${m}.name`)}</button>
         ))}
       </div>
       {mode === 'day' && (
