@@ -216,11 +216,8 @@ export class Core implements App {
     const brief = isPartCode(code) ? this.index.brief(code) : null;
     if (brief) return [brief];
     if (typeOf(code) === 'M') return this.index.briefs(code);
-    if (typeOf(code) !== 'P') return [];
-    return this.index.find({ place: code }, this.ref.value).map((found) => ({
-      unit: found.batch, code, num: '', stage: found.stage, ended: false, place: code, strain: found.strain ?? '',
-      n: found.n, since: found.since, next: 1, bad: found.bad ?? false,
-    }));
+    if (typeOf(code) === 'H') return this.index.inLoad(code);
+    return this.index.standing(code).flatMap(({ codes }) => codes).flatMap((one) => this.index.brief(one) ?? []);
   }
 
   async records(limit: number): Promise<HistoryLine[]> {

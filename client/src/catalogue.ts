@@ -38,16 +38,27 @@ export interface Kind {
 interface Catalogue {
   stages: string[];
   ends: string[];
-  kinds: Record<string, Partial<Kind>>;
+  kinds: Record<string, Partial<Omit<Kind, 'fields'>> & { fields?: (Field | Packed)[] }>;
 }
 
+/** A field as it is shipped: name, type, what else there is. */
+type Packed = [string, string, Partial<Field>?];
+
 const catalogue = data as unknown as Catalogue;
+
+function unpacked(fields: (Field | Packed)[] = []): Field[] {
+  return fields.map((field) => {
+    if (!Array.isArray(field)) return field;
+    const [name, type, more] = field;
+    return { ...more, name, type, ...(more?.rows ? { rows: unpacked(more.rows) } : {}) };
+  });
+}
 
 export const STAGES: readonly string[] = catalogue.stages;
 export const ENDS: readonly string[] = catalogue.ends;
 /** A map, so that a kind named "constructor" by a strange record is none of ours. */
 export const KINDS: ReadonlyMap<string, Kind> = new Map(Object.entries(catalogue.kinds).map(([name, kind]) => [name, {
-  version: 1, sub: [], subs: [1, 1000], timed: true, alive: false, reach: '', rules: [], effects: [], fields: [], ...kind, name,
+  version: 1, sub: [], subs: [1, 1000], timed: true, alive: false, reach: '', rules: [], effects: [], ...kind, name, fields: unpacked(kind.fields),
 }]));
 
 /** Whole numbers beyond it are not exact in JavaScript. */

@@ -39,6 +39,8 @@ export interface Brief {
   since: number;
   next: number;
   bad: boolean;
+  load: string;
+  gate: string;
 }
 
 export class FindIndex {
@@ -103,6 +105,11 @@ export class FindIndex {
   briefs(unit: string): Brief[] {
     const row = this.row(unit);
     return row ? this.codes(row).map((code, i) => briefOf(row, i, code)) : [];
+  }
+
+  /** The parts whose last load is this one. */
+  inLoad(load: string): Brief[] {
+    return [...this.rows()].flatMap((row) => (row.words.includes(load) ? this.briefs(row.unit).filter((part) => part.load === load && part.n) : []));
   }
 
   find(query: Query, names: Names, now = Date.now()): Found[] {
@@ -227,6 +234,7 @@ function briefOf(row: FindRow, i: number, code: string): Brief {
   return {
     unit: row.unit, code, num: row.nums.split('\n')[i] ?? '', stage: group.stage, ended: isEndWord(group.stage),
     place: group.place, strain: group.strain, n: group.n, since: group.since, next: row.next[i] ?? 1, bad: group.bad,
+    load: row.words[row.load?.[i] ?? 0] ?? '', gate: row.words[row.gate?.[i] ?? 0] ?? '',
   };
 }
 

@@ -22,6 +22,9 @@ export interface FindRow {
   stage: number[];
   place: number[];
   strain: number[];
+  /** Its load and what the load leaves open; rows stored by an older version have neither. */
+  load?: number[];
+  gate?: number[];
   words: string[];
   n: number[];
   since: number[];
@@ -64,6 +67,8 @@ export function findRowOf(unit: Unit, lines: readonly FoldLine[], farm: Farm): F
     stage: parts.map(([, part]) => word(part['end'] ?? part['stage'])),
     place: parts.map(([, part]) => word(part['place'])),
     strain: parts.map(([, part]) => word(part['strain'])),
+    load: parts.map(([, part]) => word(part['load'])),
+    gate: parts.map(([, part]) => word(part['gate'])),
     words,
     n: parts.map(([, part]) => part['n']),
     since: parts.map(([, part]) => part['ended'] ?? part['since']),

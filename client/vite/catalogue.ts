@@ -12,6 +12,16 @@ const USUAL: Record<string, unknown> = {
   version: 1, subs: [1, 1000], timed: true, alive: false, reach: '', rules: [], effects: [], fields: [],
 };
 
+interface Packable { name: string; type: string; rows?: Packable[] }
+
+/** Fields as [name, type, what else there is]: their names for the two are said hundreds of times; catalogue.ts reads both. */
+function packed(fields: Packable[]): unknown[] {
+  return fields.map(({ name, type, ...more }) => {
+    if (more.rows) Object.assign(more, { rows: packed(more.rows) });
+    return Object.keys(more).length ? [name, type, more] : [name, type];
+  });
+}
+
 /** Leaves the catalogue's explanations, examples and defaults out of what phones download. */
 export function slimCatalogue(): Plugin {
   return {
@@ -25,6 +35,7 @@ export function slimCatalogue(): Plugin {
         NOT_SHIPPED.forEach((name) => delete kind[name]);
         // Lists of rows have screens of their own, which know their units.
         for (const field of (kind['fields'] ?? []) as { rows?: { unit?: string }[] }[]) field.rows?.forEach((row) => { delete row.unit; });
+        kind['fields'] = packed((kind['fields'] ?? []) as Packable[]);
         for (const [name, value] of Object.entries(USUAL)) if (JSON.stringify(kind[name]) === JSON.stringify(value)) delete kind[name];
       }
       return { code: JSON.stringify(catalogue), map: null };

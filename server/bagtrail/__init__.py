@@ -43,7 +43,8 @@ def create_app(given: Mapping[str, str] | None = None) -> Flask:
     from flask import Flask
 
     from . import settings as settings_
-    from .backup import PHOTOS
+    from .backup import LOGS, PHOTOS
+    from .loadlogs import LoadLogs
     from .network.lan import standing
     from .photos import Photos
     from .scale import Scale
@@ -57,6 +58,7 @@ def create_app(given: Mapping[str, str] | None = None) -> Flask:
     app.extensions["bagtrail"] = log
     app.extensions["bagtrail.settings"] = settings
     app.extensions["bagtrail.photos"] = Photos(settings.data / PHOTOS, settings.photos_gb << 30)
+    app.extensions["bagtrail.logs"] = LoadLogs(settings.data / LOGS)
     app.extensions["bagtrail.scale"] = Scale(settings.scale, settings.scale_baud)
     app.extensions["bagtrail.api"] = register(app)
     stands = standing(settings, log.identity.tag)

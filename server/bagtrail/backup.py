@@ -32,6 +32,7 @@ from .sync import Log
 from .version import VERSION
 
 PHOTOS = "photos"
+LOGS = "logs"  # temperature logs of loads, kept like photographs
 DATABASE, SEALED, MANIFEST = "farm.db", "identity.sealed", "manifest.json"
 _SHA = re.compile("[0-9a-f]{64}")
 _NAME = re.compile(r"bagtrail-[0-9A-Z]{4}-\d{8}-\d{6}(-\d+)?\.zip")
@@ -93,6 +94,7 @@ def _pack(log: Log, data: Path, folder: Path, made: Path, key: bytes, now: int) 
         "at": now, "epoch": top.epoch, "pos": top.pos, "h": top.h,
         "files": {name: _digest(made / name) for name in (DATABASE, SEALED)},
         "photos": _copy_photos(data / PHOTOS, folder / PHOTOS),
+        "logs": _copy_photos(data / LOGS, folder / LOGS),
     }  # fmt: skip
     (made / MANIFEST).write_text(json.dumps(manifest, indent=1), encoding="utf-8")
     whole = made / "whole.zip"
@@ -122,7 +124,7 @@ def _place(path: Path) -> dict[str, Any]:
 
 
 def _copy_photos(source: Path, target: Path) -> dict[str, int]:
-    """Copies photographs that are not there yet; they are named by their own digest."""
+    """Copies files that are not there yet; they are named by their own digest."""
     found: dict[str, int] = {}
     for photo in sorted(source.glob("*")) if source.is_dir() else []:
         if not _SHA.fullmatch(photo.name) or _digest_differs(photo, target):
@@ -223,6 +225,10 @@ def verify(path: Path, log: Log | None = None, key: bytes | None = None) -> dict
     missing = [n for n in manifest["photos"] if not (beside / n).is_file()]
     if missing and log is not None:
         raise BadBackup(f"{path.name}: {len(missing)} photographs are not beside it.")
+    # A backup of an earlier version knows of no logs.
+    lost = [n for n in manifest.get("logs", {}) if not (path.parent / LOGS / n).is_file()]
+    if lost and log is not None:
+        raise BadBackup(f"{path.name}: {len(lost)} temperature logs are not beside it.")
     names = ("farm", "tag", "at", "epoch", "pos", "h")
     return {
         **{name: manifest[name] for name in names},

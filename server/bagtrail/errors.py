@@ -178,6 +178,18 @@ class PhotosFull(AppError):
     doc = "There is no room for more photographs; records are taken as ever."
 
 
+class BadLog(AppError):
+    code, status = "bad_log", 422
+    todo = "Choose the columns and units by hand, or export the log as CSV and send that."
+    doc = "What was sent is no temperature log that can be read; the details say why."
+
+
+class LogsFull(AppError):
+    code, status = "logs_full", 413
+    todo = "Keep the file; give the farm's computer more room."
+    doc = "There is no room for more temperature logs; records are taken as ever."
+
+
 class WrongType(AppError):
     code, status = "wrong_type", 415
     todo = "Send application/json, plain or with Content-Encoding: gzip."

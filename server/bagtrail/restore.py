@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from . import keys, recovery
-from .backup import DATABASE, PHOTOS, SEALED, unpacked, verify
+from .backup import DATABASE, LOGS, PHOTOS, SEALED, unpacked, verify
 from .errors import BadBackup
 from .sidefile import SideFile
 from .store import Store
@@ -42,6 +42,7 @@ def restore(log: Log, data: Path, path: Path, now: int) -> dict[str, Any]:
     log.epochs.note()
     log.durable.forget()
     missing = _photos_back(path.parent / PHOTOS, data / PHOTOS, found["missing_photos"])
+    _photos_back(path.parent / LOGS, data / LOGS, [])
     log.live.catch_up()
     return {"pos": top.pos, "at": found["at"], "kept": kept, "missing_photos": missing}
 
@@ -58,7 +59,7 @@ def _keep(log: Log, data: Path, now: int) -> str:
 
 
 def _photos_back(source: Path, target: Path, missing: list[str]) -> list[str]:
-    """Copies photographs back that are not there; what is missing is asked for from the phones."""
+    """Copies files back that are not there; missing photographs are asked for from the phones."""
     if source.is_dir():
         target.mkdir(parents=True, exist_ok=True)
         for photo in source.iterdir():

@@ -15,12 +15,14 @@ from marshmallow import EXCLUDE, RAISE, Schema, ValidationError, fields, validat
 from .catalogue import KINDS, Field, Kind
 from .catalogue import model as m
 from .catalogue.check import _fits  # the one test of a field; the catalogue shows it to nobody else
+from .trade import csvlayout
 
 AnyField = fields.Field[Any]
 
 CODE_PATTERN = "^[BGPSHMKWX][0-9A-HJKMNP-TV-Z]{8}$"
 PROOF = re.compile(r"^(e[0-9a-z]{11}\.[0-9]{1,15}\.[0-9a-f]{0,32})?$")
 PLAIN = re.compile(r"^[^\u0000-\u001f\u007f]*$")
+MOST_LOG = 64 << 20  # bytes; see trade/csvlog.py
 MOST_PHOTO = 2 << 20  # bytes; 1,600 px of a good JPEG are about 0.5 MB
 MAX_PIECE = 64 * 1024  # longer texts than a record may have still get their own answer, ``big``
 
@@ -666,6 +668,79 @@ class PhotosStanding(Schema):
     k = fields.String()
     missing = fields.List(fields.String())
     safe = fields.List(fields.String())
+
+
+class LogPart(PhotoPart):
+    """A piece of a temperature log: where it begins and its bytes in base64; "" only asks."""
+
+    bytes = Whole(1, MOST_LOG, required=True)
+    offset = Whole(0, MOST_LOG, required=True)
+
+
+class LogProbe(Schema):
+    """A column that is read as temperatures; "?" leaves its unit to the readings."""
+
+    class Meta:
+        unknown = RAISE
+
+    column = Whole(0, 1_000, required=True)
+    name = words(200, required=True)
+    unit = fields.String(required=True, validate=validate.OneOf(("C", "F", "?")))
+
+
+class LogLayout(Schema):
+    """How a temperature log is written, as guessed here or as a person corrected it."""
+
+    class Meta:
+        unknown = RAISE
+
+    encoding = fields.String(
+        required=True, validate=validate.OneOf(("utf-8", "latin-1", "utf-16-le", "utf-16-be"))
+    )
+    delimiter = fields.String(required=True, validate=validate.OneOf(csvlayout.DELIMITERS))
+    decimal = fields.String(required=True, validate=validate.OneOf((".", ",")))
+    skip = Whole(0, 100_000, required=True)
+    kind = fields.String(
+        required=True,
+        validate=validate.OneOf(("moment", "clock", "elapsed", "number", "every")),
+    )
+    columns = fields.List(Whole(0, 1_000), required=True, validate=validate.Length(max=2))
+    order = fields.String(required=True, validate=validate.OneOf(csvlayout.ORDERS))
+    unit_ms = Whole(1, 86_400_000, required=True)
+    probes = fields.List(
+        fields.Nested(LogProbe),
+        required=True,
+        validate=validate.Length(1, csvlayout.MOST_PROBES),
+    )
+
+
+class LogAsked(Schema):
+    """Which log is to be scored, and how; temperatures 0.01 °C. Nothing is bridged unasked."""
+
+    class Meta:
+        unknown = RAISE
+
+    sha256 = fields.String(required=True, validate=Exactly("^[0-9a-f]{64}$"))
+    layout = fields.Nested(LogLayout, load_default=None, allow_none=True)
+    ref = Whole(5_000, 20_000, required=True)
+    z = Whole(100, 10_000, required=True)
+    limit = Whole(0, 20_000, required=True)
+    longest_ms = Whole(1, 86_400_000, load_default=None, allow_none=True)
+    accept = fields.List(
+        Whole(1, 1_000_000), load_default=list, validate=validate.Length(max=1_000)
+    )
+    fill = Flag(load_default=False)
+
+
+class LogOut(Schema):
+    """A log's layout, its first rows, and what it was worth; see trade/score.py."""
+
+    k = fields.String()
+    sha256 = fields.String()
+    layout = fields.Dict()
+    names = fields.List(fields.String())
+    rows = fields.List(fields.List(fields.String()))
+    score = fields.Dict()
 
 
 class ScaleArgs(Schema):

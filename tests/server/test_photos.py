@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 from PIL import Image
 
-from bagtrail import backup, jpeg, photos
+from bagtrail import backup, jpeg, pieces
 from bagtrail.errors import BadPhoto
 
 SIZE = (320, 240)
@@ -137,8 +137,8 @@ def test_a_full_farm_refuses_pictures_and_takes_records(server: Any, phone: Any)
 
 
 def test_a_full_disk_refuses_pictures(server: Any, phone: Any, monkeypatch: Any) -> None:
-    usage = photos.shutil.disk_usage(server.folder)
-    monkeypatch.setattr(photos.shutil, "disk_usage", lambda _: usage._replace(free=1 << 20))
+    usage = pieces.shutil.disk_usage(server.folder)
+    monkeypatch.setattr(pieces.shutil, "disk_usage", lambda _: usage._replace(free=1 << 20))
     assert send(phone, piece(picture())).json["error"]["code"] == "photos_full"
 
 

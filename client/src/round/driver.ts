@@ -194,6 +194,7 @@ function lineFor(act: Act, lines: Line[], at: number): Taken {
 
 /** What a line is about: a part taken off a group is another one each time, a stuck label is the bag's own. */
 function codeOfLine(record: { ty: string; sub: string[]; d: Record<string, unknown> }, id: string): string {
+  if (record.ty === 'load.filled') return record.sub.at(-1) ?? '';
   if (record.ty !== 'group.split') return record.sub[0] ?? '';
   return (record.d['to'] as string[] | undefined)?.[0] ?? `g-${id}`;
 }

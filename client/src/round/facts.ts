@@ -3,7 +3,7 @@ import type { App, Part } from '../app-types';
 import { typeOf } from '../ids';
 import type { Fact } from './state';
 
-type Asked = Pick<App, 'resolve' | 'part' | 'batch' | 'place' | 'newName'>;
+type Asked = Pick<App, 'resolve' | 'part' | 'batch' | 'place' | 'newName' | 'ref'>;
 
 /** Names as people know them; given in, so that this file knows no screen. */
 export interface Names {
@@ -28,7 +28,7 @@ export async function factOf(code: string, app: Asked, names: Names): Promise<Fa
     const first = group ? names.next((await app.batch(batch.code))?.parts ?? {}) : undefined;
     return {
       code, type, name: names.part(code, part, batch.name), n: part.n, ended: part.end, spawned: part.spawn !== undefined || part.strain !== undefined && part.stage !== 'filled',
-      gate: part.gate, bad: part.bad !== undefined, of: [[batch.code, part.strain ?? '']], next: part.next ?? Math.max(1, part.flush ?? 1), first,
+      gate: part.gate, load: part.load, asked: part.load !== undefined && app.ref.value.loads[part.load]?.['asked'] === true, bad: part.bad !== undefined, of: [[batch.code, part.strain ?? '']], next: part.next ?? Math.max(1, part.flush ?? 1), first,
     };
   }
   if (type === 'batch') {
@@ -45,7 +45,7 @@ export async function factOf(code: string, app: Asked, names: Names): Promise<Fa
     const standing = view?.standing ?? [];
     const of = new Map(standing.map((s) => [`${s.batch} ${s.strain ?? ''}`, [s.batch, s.strain ?? ''] as [string, string]]));
     const groups = standing.flatMap((s) => s.codes.filter((c) => !c.startsWith('B')).map((c) => ({ code: c, n: s.n })));
-    return { code, type, name: names.any(code), n: standing.reduce((n, s) => n + s.n, 0), of: [...of.values()], groups };
+    return { code, type, name: names.any(code), n: standing.reduce((n, s) => n + s.n, 0), of: [...of.values()], groups, codes: standing.flatMap((s) => s.codes) };
   }
   // A blank batch tag becomes a mix, whose name is made here and now.
   if (type === 'unknown' && typeOf(code) === 'M') return { code, type, name: app.newName(), n: 0 };

@@ -8,6 +8,7 @@ import type { Draft } from '../app-types';
 import { numberOf } from '../rules';
 import { purposeOf, type Purpose } from './purposes';
 import type { Fact, Misfit, Round } from './state';
+import { notKnown, unrecorded } from './unrecorded';
 
 /** taken: stored; before: was taken in this round; misfit: not taken; set: target, choice or figure; ask: something is missing. */
 export type Told = { outcome: 'taken' | 'before' | 'misfit' | 'set' | 'ask'; id: string; params?: Record<string, string | number> };
@@ -29,7 +30,10 @@ export interface Step {
 }
 
 /** Reasons that a person may overrule: the sentence offers it. */
-export const ANSWERABLE = ['failed', 'spawned', 'whole', 'ended'];
+export const ANSWERABLE = ['failed', 'unrecorded', 'spawned', 'whole', 'ended'];
+
+/** Codes of one record: a text of 16 KiB holds them with room to spare. */
+const MOST_CODES = 300;
 
 const told = (outcome: Told['outcome'], id: string, params: Told['params'] = {}): Told => ({ outcome, id: `round.told.${id}`, params });
 
@@ -142,13 +146,18 @@ export class Machine {
     if (fact.ended && purpose.alive) return this.misfit(round, fact, 'ended');
     if (round.purpose === 'inoculate') {
       if (fact.gate === 'failed' && round.said['failed'] !== 'take') return this.misfit(round, fact, 'failed');
+      if (unrecorded(fact) && round.said['unrecorded'] !== 'take') return this.misfit(round, fact, 'unrecorded');
       if (fact.spawned && round.said['spawned'] !== 'take') return this.misfit(round, fact, 'spawned');
     }
+    if (round.purpose === 'load') {
+      if (fact.spawned) return this.misfit(round, fact, 'spawned_load');
+      if (fact.load !== undefined && fact.load === round.target) return { round, told: told('before', 'before', { name: fact.name }), acts: [] };
+      if (letter === 'P' && !counted && !fact.codes?.length) return this.misfit(round, fact, 'empty_place');
+    }
     if (counted && letter !== 'B') return this.counted(round, fact, purpose);
-    if ('MP'.includes(letter) && purpose.whole && round.said['whole'] !== 'take') return this.misfit(round, fact, 'whole');
+    if ('MP'.includes(letter) && (purpose.whole || round.purpose === 'load') && round.said['whole'] !== 'take') return this.misfit(round, fact, 'whole');
     if (purpose.figure) return this.weighed(round, fact, purpose);
     if (this.missing(round, purpose)) return this.settle({ ...round, waiting: [...round.waiting, fact] }, told('set', 'choice'));
-    if (round.purpose === 'load') return { round: { ...round, held: [...round.held, fact] }, told: told('taken', 'loaded', { name: fact.name, n: round.held.length + 1 }), acts: [] };
     return this.write(round, [fact], purpose);
   }
 
@@ -167,7 +176,7 @@ export class Machine {
     const draft = this.draft(next, some, purpose);
     const drafts = n === group.n ? [draft] : [
       { ty: 'group.split', sub: [group.code], d: { n }, rnd: round.id } satisfies Draft,
-      { ...draft, sub: ['g-@0'] },
+      { ...draft, sub: round.purpose === 'load' ? [...draft.sub.slice(0, -1), 'g-@0'] : ['g-@0'] },
     ];
     return { round: next, told: told('taken', 'count', { n, name: fact.name }), acts: [{ fact: some, drafts, n }] };
   }
@@ -223,7 +232,6 @@ export class Machine {
     const purpose = purposeOf(round.purpose);
     const missing = this.missing(round, purpose);
     if (missing) return { round, told: round.waiting.length || otherwise.id === 'round.told.choice' ? told('ask', `missing.${missing}`) : otherwise, acts: [] };
-    if (round.purpose === 'load') return { round: { ...round, waiting: [], held: [...round.held, ...round.waiting] }, told: otherwise, acts: [] };
     if (purpose.figure || round.waiting.length === 0) return { round, told: otherwise.id === 'round.told.choice' ? told('set', 'ready') : otherwise, acts: [] };
     return this.write({ ...round, waiting: [] }, round.waiting, purpose);
   }
@@ -256,11 +264,20 @@ export class Machine {
       const mix: Draft = { ty: 'batch.mixed', sub: [fact.code], d: { name: fact.name }, rnd: round.id };
       return [[mix, this.draft(round, fact, purpose, figure)], round];
     }
-    return [[this.draft(round, fact, purpose, figure)], round];
+    if (round.purpose === 'load' && fact.codes) {
+      // A trolley goes in with what stands on it now: what is rolled onto it later was not steamed.
+      const { codes } = fact;
+      const pieces = Array.from({ length: Math.ceil(codes.length / MOST_CODES) }, (_, i) => codes.slice(i * MOST_CODES, (i + 1) * MOST_CODES));
+      return [pieces.map((piece) => ({ ty: purpose.ty, sub: [round.target ?? '', ...piece], d: {}, rnd: round.id })), round];
+    }
+    const draft = this.draft(round, fact, purpose, figure);
+    if (round.purpose === 'inoculate' && unrecorded(fact) && fact.load) return [[draft, notKnown(fact.load, round.id)], round];
+    return [[draft], round];
   }
 
   private draft(round: Round, fact: Fact, purpose: Purpose, figure?: number): Draft {
     const d: Record<string, unknown> = {};
+    if (round.purpose === 'load') return { ty: purpose.ty, sub: [round.target ?? '', fact.code], d, rnd: round.id };
     for (const field of purpose.choices) if (field in round.d) d[field] = round.d[field];
     if (purpose.target?.field && round.target) d[purpose.target.field] = round.target;
     if (purpose.figure && figure !== undefined) d[purpose.figure] = figure;
@@ -300,12 +317,12 @@ export class Machine {
       const draft: Draft = { ...this.draft(round, fact, purpose), ...(round.held.length ? { except: round.held.map((f) => f.code) } : {}) };
       return { round: { ...round, whole: null, held: [] }, told: told('taken', 'whole_done', { n: round.held.length }), acts: [{ fact, drafts: [draft], n: 0 }] };
     }
-    if (round.purpose === 'load' && round.target && round.held.length) {
-      if (!round.d['result']) return { round, told: told('ask', 'missing.result'), acts: [] };
+    // `held` is of a round begun under an older version, which kept a load's bags on the phone.
+    if (round.purpose === 'load' && round.target && (round.d['result'] || round.held.length)) {
+      const fact: Fact = { code: round.target, type: 'load', name: '', n: 0 };
       const sub = [round.target, ...round.held.map((f) => f.code)];
-      const fact: Fact = { code: round.target, type: 'load', name: '', n: round.held.length };
-      const drafts: Draft[] = [{ ty: 'load.ran', sub, d: { result: round.d['result'] }, rnd: round.id }];
-      return { round: { ...round, held: [] }, told: told('taken', 'load_ran', { n: round.held.length }), acts: [{ fact, drafts, n: round.held.length }], then: 'end' };
+      const drafts: Draft[] = [{ ty: round.d['result'] ? 'load.ran' : 'load.filled', sub, d: round.d['result'] ? { result: round.d['result'] } : {}, rnd: round.id }];
+      return { round: { ...round, held: [] }, told: told('taken', 'load_ran'), acts: [{ fact, drafts, n: round.held.length }], then: 'end' };
     }
     const left = round.waiting.reduce((r, fact) => this.misfit(r, fact, purpose.figure ? 'no_figure' : 'incomplete').round, round);
     return { round: { ...left, waiting: [], digits: '', whole: null }, told: told('set', 'ended'), acts: [], then: 'end' };

@@ -3,6 +3,8 @@
 export interface Purpose {
   /** The record of each scan. */
   ty: string;
+  /** The record at the end of the round, where its choices belong to that one. */
+  closes?: string;
   /** Letter of the tag that is the target, and the field it goes into; `needed`: nothing is taken without it. */
   target?: { letter: string; field: string; needed: boolean };
   /** Fields with choices, set by touch or command tag; those in `must` before anything is taken. */
@@ -23,8 +25,8 @@ const PLAIN = { choices: [], must: [], takes: 'BG', whole: false, alive: true } 
 export const PURPOSES: Readonly<Record<string, Purpose>> = {
   inoculate: { ...PLAIN, ty: 'bag.inoculated', target: { letter: 'S', field: 'spawn', needed: true } },
   move: { ...PLAIN, ty: 'bag.moved', target: { letter: 'P', field: 'to', needed: true } },
-  // What stood in a run is known when it is over: its bags are held until the result is told.
-  load: { ...PLAIN, ty: 'load.ran', target: { letter: 'H', field: '', needed: true }, choices: ['result'], takes: 'BGM' },
+  // Each scan puts in what it names; the result may be told at the end, or later on the load's page.
+  load: { ...PLAIN, ty: 'load.filled', closes: 'load.ran', target: { letter: 'H', field: '', needed: true }, choices: ['result'], takes: 'BGMP' },
   adopt: { ...PLAIN, ty: 'group.split', target: { letter: 'G', field: '', needed: true } },
   look: { ...PLAIN, ty: 'bag.checked', whole: true },
   colonised: { ...PLAIN, ty: 'bag.colonised', whole: true },

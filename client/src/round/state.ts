@@ -11,6 +11,11 @@ export interface Fact {
   ended?: string | undefined;
   spawned?: boolean | undefined;
   gate?: string | undefined;
+  /** The load it stood in last, and whether somebody was asked about it and did not know. */
+  load?: string | undefined;
+  asked?: boolean | undefined;
+  /** What stands at a place, code by code. */
+  codes?: string[] | undefined;
   bad?: boolean | undefined;
   /** Batches and strains a harvest of it comes of, and the flush to propose. */
   of?: [string, string][] | undefined;
@@ -57,7 +62,7 @@ export interface Round {
   flush: number | null;
   /** "All but these": '' once wished for, then the code of the whole. */
   whole: string | null;
-  /** Exceptions of the whole, or bags of a load that still waits for its result. */
+  /** Exceptions of the whole. */
   held: Fact[];
   /** Scanned before target, choices or figure were there. */
   waiting: Fact[];

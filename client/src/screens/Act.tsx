@@ -14,6 +14,7 @@ import { back } from '../ui/route';
 import { ScanPane } from '../ui/ScanPane';
 import { useScan } from '../ui/scanning';
 import { say } from '../ui/toast';
+import { AskResult, gateOf } from './loadstate';
 import { LeaveOut } from './LeaveOut';
 import { Head, Loading } from './parts';
 import { draftsFor, isGroup, targetWords, useTarget } from './target';
@@ -43,7 +44,8 @@ export function Act({ ty, code }: { ty: string; code: string }) {
   const k = kind(ty);
   const load = ty === 'load.ran';
   const many = (target.type === 'batch' || target.type === 'place') && k.reach !== '';
-  const failed = ty === 'bag.inoculated' && target.part?.gate === 'failed';
+  const gate = ty === 'bag.inoculated' ? gateOf(code) : null;
+  const failed = gate?.failed ?? false;
   // A loss is rarely the whole group.
   const few = k.reach === 'seen';
   const some = picked === undefined ? (few ? 1 : null) : picked;
@@ -61,6 +63,7 @@ export function Act({ ty, code }: { ty: string; code: string }) {
       <Head title={kindName(ty)} sub={target.name} />
       <Care of={ty} />
       {failed && <AskNote what={t('act.failed_load')}>{t('act.failed_load.todo')}</AskNote>}
+      {!failed && gate?.ask && <AskResult code={gate.ask} go="load.ask.go" />}
       {isGroup(target) && ty !== 'group.corrected' && ty !== 'note.written' && <HowMany n={target.n} value={some} onChange={setSome} few={few} />}
       {target.type === 'place' && <p class="note note-care"><span>{t('act.place', { n: target.n })}</span></p>}
       {many && <LeaveOut target={target} codes={out} onChange={setOut} />}

@@ -8,15 +8,16 @@ import { BagSign, lookOf, lookWords } from '../ui/BagSign';
 import { KINDS } from '../ui/catalogue';
 import { History } from '../ui/History';
 import { useAnswer } from '../ui/load';
-import { anyName, partName, placePath, spawnName, strainName } from '../ui/names';
+import { partName, placePath, spawnName, strainName } from '../ui/names';
 import { ErrorNote, AskNote } from '../ui/Notes';
 import { to } from '../ui/route';
+import { LoadLink } from './loadstate';
 import { actLink, Head, Loading } from './parts';
 import { Pictures } from './Pictures';
 
 // Acts a bag may take that are told on other screens or by nobody's thumb.
 const NOT_HERE = ['record.voided', 'record.amended', 'record.admitted', 'question.answered', 'group.corrected',
-  'batch.mixed', 'bag.filled', 'stock.opened'];
+  'batch.mixed', 'bag.filled', 'stock.opened', 'load.filled'];
 
 const ALWAYS = ['bag.contaminated', 'bag.moved'];
 
@@ -117,7 +118,7 @@ function Facts({ view: { part, batch } }: { view: PartView }) {
         <dt>{t('bag.batch')}</dt><dd><a href={to('batch', batch.code)} dir="auto">{batch.name}</a></dd>
         <dt>{t('bag.strain')}</dt><dd dir="auto">{strainName(part.strain)}</dd>
         {part.spawn && <><dt>{t('bag.spawn')}</dt><dd><a href={to('thing', part.spawn)}>{spawnName(part.spawn)}</a></dd></>}
-        {part.load && <><dt>{t('bag.load')}</dt><dd><a href={to('thing', part.load)}>{anyName(part.load)}</a></dd></>}
+        {part.load && <><dt>{t('bag.load')}</dt><dd><LoadLink code={part.load} /></dd></>}
         {part.fill_g !== undefined && <><dt>{t('bag.fill')}</dt><dd>{weight(part.fill_g)}</dd></>}
         {part.g !== undefined && part.g > 0 && <><dt>{t('bag.picked')}</dt><dd>{weight(part.g)} · {t('bag.flushes', { n: part.flush ?? 1 })}</dd></>}
         {part.up && <><dt>{t('bag.from')}</dt><dd><a href={to('bag', part.up)}>{t('name.group')}</a></dd></>}

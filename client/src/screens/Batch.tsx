@@ -10,10 +10,15 @@ import { partName, placePath, strainName } from '../ui/names';
 import { ErrorNote } from '../ui/Notes';
 import { to } from '../ui/route';
 import { Acts } from './Bag';
+import { LoadLines } from './loadstate';
+import { SOUR_MS, span } from './loads';
+import { Mark } from '../ui/Mark';
 import { Head, Loading } from './parts';
 import { Counts } from './rows';
 
 const LISTED = 300;
+/** A mix that is older than a week is no longer a warning but history. */
+const WET_MS = 7 * 86_400_000;
 
 export function Batch({ code }: { code: string }) {
   const view = useAnswer(() => app().batch(code), [code]);
@@ -49,6 +54,7 @@ export function Batch({ code }: { code: string }) {
               }))} />
             </section>
           )}
+          <Loads view={view} />
           <Acts code={code} ended={all.live <= 0} />
           <div class="row"><a class="btn" href={`#/rooms?batch=${code}`}>{t('rooms.see')}</a><a class="btn" href={to('seek', code)}>{t('seek.do')}</a></div>
           <div class="row"><a class="btn" href={to('fill', code)}>{t('batch.fill_more')}</a><a class="btn" href={to('print', code)}>{t('batch.print')}</a></div>
@@ -67,6 +73,25 @@ export function Batch({ code }: { code: string }) {
         </div>
       </div>
     </main>
+  );
+}
+
+/** The loads of its bags with their state, how many stand in none, and how long its mix stands wet. */
+function Loads({ view }: { view: BatchView }) {
+  const parts = Object.values(view.parts).filter((p) => p.n > 0);
+  const codes = [...new Set(parts.flatMap((p) => p.load ?? []))];
+  const out = parts.filter((p) => !p.load && !p.end && (p.stage === 'filled' || (codes.length > 0 && p.inferred?.includes('sterilised')))).reduce((n, p) => n + p.n, 0);
+  const age = view.mixed === undefined ? null : Date.now() - view.mixed;
+  const wet = age !== null && age < WET_MS && (parts.length === 0 || parts.some((p) => p.stage === 'filled' && !p.end && !p.load));
+  if (!codes.length && !out && !wet) return null;
+  return (
+    <section class="stack-close" aria-label={t('batch.loads')}>
+      <h2>{t('batch.loads')}</h2>
+      <LoadLines codes={codes} />
+      {out > 0 && <p class="note note-ask"><Mark kind="ask" size={24} /><span>{t('batch.no_load', { n: out })}</span></p>}
+      {wet && <p class={`note ${age > SOUR_MS ? 'note-ask' : 'note-care'}`}><Mark kind={age > SOUR_MS ? 'ask' : 'care'} size={24} /><span>{t(age > SOUR_MS ? 'load.stood.long' : 'load.stood', { time: span(age) })} {t('mix.warm')}</span></p>}
+      {out > 0 && <a class="btn" href={to('loads')}>{t('load.into')}</a>}
+    </section>
   );
 }
 

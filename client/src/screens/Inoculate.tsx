@@ -13,6 +13,7 @@ import { back, go } from '../ui/route';
 import { ScanPane } from '../ui/ScanPane';
 import { useScan } from '../ui/scanning';
 import { say } from '../ui/toast';
+import { AskResult, gateOf } from './loadstate';
 import { Head } from './parts';
 import { draftsFor, findTarget, isGroup, targetWords, type Target } from './target';
 
@@ -21,6 +22,7 @@ export function Inoculate({ lot: first }: { lot?: string | undefined }) {
   const [done, setDone] = useState(0);
   const [round, setRound] = useState(newRound);
   const [wait, setWait] = useState<Target | null>(null);
+  const [ask, setAsk] = useState<{ target: Target; load: string } | null>(null);
   const [some, setSome] = useState<number | null>(null);
 
   const inoculate = async (target: Target, override = false, count: number | null = null): Promise<void> => {
@@ -47,8 +49,16 @@ export function Inoculate({ lot: first }: { lot?: string | undefined }) {
       else say('bad', t('scan.wrong_type', { want: t('type.B'), got: t(`type.${scanned[0] ?? 'B'}`) }));
       return;
     }
+    await meet(target);
+  };
+  // A failed load stops, one without a result asks once; then whatever else there is to say of the bags.
+  const meet = async (target: Target): Promise<void> => {
+    const gate = gateOf(target.code);
+    setAsk(null);
+    setWait(null);
+    if (!gate.failed && gate.ask) { setAsk({ target, load: gate.ask }); return; }
     const already = target.part?.spawn !== undefined;
-    if (target.part?.gate === 'failed' || already || isGroup(target) || target.type !== 'part') setWait(target);
+    if (gate.failed || already || isGroup(target) || target.type !== 'part') setWait(target);
     else await inoculate(target);
   };
   useScan(take);
@@ -67,12 +77,13 @@ export function Inoculate({ lot: first }: { lot?: string | undefined }) {
         <>
           <section class="card"><h2 dir="auto">{spawnName(lot)}</h2><button type="button" class="btn" onClick={() => { setLot(null); setDone(0); }}>{t('inoculate.other_lot')}</button></section>
           {wait && (
-            <AskNote what={wait.part?.gate === 'failed' ? t('act.failed_load') : wait.part?.spawn ? t('inoculate.already', { name: wait.name }) : t('inoculate.many', { name: wait.name, n: wait.n })}>
+            <AskNote what={gateOf(wait.code).failed ? t('act.failed_load') : wait.part?.spawn ? t('inoculate.already', { name: wait.name }) : t('inoculate.many', { name: wait.name, n: wait.n })}>
               {isGroup(wait) && <HowMany n={wait.n} value={some} onChange={setSome} />}
-              <button type="button" class="btn btn-first" onClick={() => void inoculate(wait, wait.part?.gate === 'failed', some)}>{wait.part?.gate === 'failed' ? t('inoculate.override') : t('inoculate.these', { n: some === null || Number.isNaN(some) ? wait.n : some })}</button>
+              <button type="button" class="btn btn-first" onClick={() => void inoculate(wait, gateOf(wait.code).failed, some)}>{gateOf(wait.code).failed ? t('inoculate.override') : t('inoculate.these', { n: some === null || Number.isNaN(some) ? wait.n : some })}</button>
               <button type="button" class="btn" onClick={() => setWait(null)}>{t('inoculate.leave')}</button>
             </AskNote>
           )}
+          {ask && <AskResult code={ask.load} go="load.ask.go" onDone={() => void meet(ask.target)} />}
           <p><b>{t('inoculate.scan')}</b></p>
           <ScanPane open />
           <CodeEntry onCode={(c) => void take(c)} />

@@ -9,6 +9,7 @@ const SCREENS = [
   'rounds',
   'new-batch',
   'opening',
+  'loads',
   'inoculate',
   'harvest',
   'bench',

@@ -41,6 +41,7 @@ const WIDE = [
   'rounds',
   'new-batch',
   'opening',
+  'loads',
   'inoculate',
   'harvest',
   'bench',

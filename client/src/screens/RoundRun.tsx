@@ -115,7 +115,7 @@ function Running({ round }: { round: Round }) {
           {missing === 'S' && <SpawnPicker label={t('round.target.S')} value={null} onPick={(c) => void d.scan(c).then(sound)} />}
           {missing === 'P' && <PlacePicker label={t('round.target.P')} value={null} onPick={(c) => void d.scan(c).then(sound)} />}
           {(missing === 'H' || missing === 'G') && <p><b>{t(`round.target.${missing}`)}</b></p>}
-          {round.purpose === 'load' && round.held.length > 0 && <Choices field="result" ty="load.ran" value={(round.d['result'] as string | undefined) ?? null} />}
+          {round.purpose === 'load' && round.target && taken.length > 0 && <Choices field="result" ty="load.ran" value={(round.d['result'] as string | undefined) ?? null} />}
         </div>
         <div class="stack">
           {reminders(round.purpose, mould ?? null, Date.now()).map((word) => (
@@ -137,7 +137,7 @@ function Running({ round }: { round: Round }) {
             <div class="stack">
               <button type="button" class="btn" onClick={() => setCamera(!camera)}>{t(camera ? 'scan.close' : 'scan.open')}</button>
               {purpose.whole && round.whole === null && <button type="button" class="btn" onClick={() => void d.command('all_but').then(sound)}>{t('round.all_but')}</button>}
-              {purpose.choices.filter((c) => c in round.d || !purpose.must.includes(c)).map((c) => <Choices key={c} field={c} ty={purpose.ty} value={(round.d[c] as string | undefined) ?? null} />)}
+              {purpose.choices.filter((c) => c in round.d || !purpose.must.includes(c)).map((c) => <Choices key={c} field={c} ty={purpose.closes ?? purpose.ty} value={(round.d[c] as string | undefined) ?? null} />)}
               {round.purpose === 'pick' && <Flush value={round.flush} />}
               <button type="button" class="btn" onClick={() => go('rounds')}>{t('round.other')}</button>
             </div>

@@ -29,7 +29,7 @@ export function CodePage({ code }: { code: string }) {
 }
 
 const PAGES: Partial<Record<ResolvedType, string>> = {
-  part: 'bag', batch: 'batch', place: 'place', spawn: 'thing', load: 'thing', crate: 'thing', person: 'thing',
+  part: 'bag', batch: 'batch', place: 'place', spawn: 'thing', load: 'load', crate: 'thing', person: 'thing',
 };
 
 function GoInstead({ page, code }: { page: string; code: string }) {

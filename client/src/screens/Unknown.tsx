@@ -19,6 +19,7 @@ export function UnknownCode({ code }: { code: string }) {
         {letter === 'P' && <a class="btn btn-first" href={to('setup', 'places', code)}>{t('unknown.name_place')}</a>}
         {letter === 'S' && <a class="btn btn-first" href={to('setup', 'spawn', code)}>{t('unknown.name_spawn')}</a>}
         {letter === 'W' && <a class="btn btn-first" href={to('setup', 'people', code)}>{t('unknown.name_person')}</a>}
+        {letter === 'H' && <a class="btn btn-first" href={to('load', code)}>{t('load.new')}</a>}
         {(letter === 'B' || letter === 'G') && <a class="btn btn-first" href={to('adopt', code)}>{t('unknown.adopt')}</a>}
         <a class="btn" href={to('scan')}>{t('unknown.again')}</a>
       </div>

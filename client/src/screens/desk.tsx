@@ -26,6 +26,7 @@ import { Fetching, later } from './later';
 import { labelsScreen } from './printing';
 
 const mix = later(() => import('./mix'));
+const steam = later(() => import('./steam'));
 const people = later(() => import('./People'));
 
 export { Pair, startPhotos };
@@ -38,6 +39,7 @@ export function deskScreen({ name, args: [a = '', b = ''], query }: Route): Comp
     case 'mend': return <Mend key={a} id={a} />;
     case 'inoculate': return <Inoculate key={a} lot={a || undefined} />;
     case 'mix': case 'weigh': case 'measure': return mix.here.value?.mixScreen({ name, args: [a, b], query }) ?? <Fetching of={mix} />;
+    case 'load': case 'loads': case 'vessels': case 'load-log': case 'load-table': return steam.here.value?.steamScreen({ name, args: [a, b], query }) ?? <Fetching of={steam} />;
     case 'new-batch': return <NewBatch />;
     case 'fill': return <Fill key={a} code={a} />;
     case 'opening': return <Opening />;

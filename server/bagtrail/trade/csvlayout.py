@@ -84,8 +84,8 @@ def guess(head: bytes) -> Layout:
         Unfit: "empty", "binary", "spreadsheet", "pdf", "compressed", "not_a_table", "one_row",
             "comma_clash" (a decimal comma beside a separating one), "no_time", "no_temperature".
     """
-    encoding = _encoding(head)
-    lines = _lines(head, encoding)
+    encoding = encoding_of(head)
+    lines = lines_of(head, encoding)
     delimiter, rows = _delimiter(lines)
     width = Counter(len(r) for _, r in rows if len(r) > 1).most_common(1)[0][0]
     decimal = _decimal(rows, delimiter)
@@ -114,7 +114,8 @@ def _guessed(what: str, value: str, level: str = NOTE, about: str = "") -> Findi
     return Finding(f"guessed_{what}", level, about, {"value": value})
 
 
-def _encoding(head: bytes) -> str:
+def encoding_of(head: bytes) -> str:
+    """Return the encoding of a text; `Unfit` "empty", "binary" and the kinds of other files."""
     if not head.strip():
         raise Unfit("empty")
     for magic, code in _MAGIC:
@@ -140,7 +141,8 @@ def _encoding(head: bytes) -> str:
     return "utf-8"
 
 
-def _lines(head: bytes, encoding: str) -> list[str]:
+def lines_of(head: bytes, encoding: str) -> list[str]:
+    """Return the whole lines of a head."""
     text = head.decode(encoding, errors="replace").lstrip("\ufeff")
     whole = len(head) < HEAD
     lines = text.replace("\r\n", "\n").replace("\r", "\n").split("\n")

@@ -14,6 +14,7 @@ from . import (
     health,
     http,
     labels,
+    loads,
     network,
     pages,
     papers,
@@ -41,7 +42,7 @@ def register(app: Flask) -> failures.Api:
         "device", {"type": "http", "scheme": "bearer", "bearerFormat": "dev.gen.tag"}
     )
     for part in (farm, devices, people, sync, labels, papers, answers, network, health, photos,
-                 scale):  # fmt: skip
+                 scale, loads):  # fmt: skip
         api.register_blueprint(part.blp)
     app.register_blueprint(network.hello)
     for schema in schemas.all_kinds().values():

@@ -21,9 +21,9 @@ describe('command tags', () => {
 
   it('cover every purpose and every choice a round asks for', () => {
     const missing = NAMES.filter((name) => !COMMANDS.includes(`purpose.${name}`));
-    for (const { ty, choices } of Object.values(PURPOSES)) {
+    for (const { ty, closes, choices } of Object.values(PURPOSES)) {
       for (const field of choices) {
-        const words = KINDS.get(ty)?.fields.find((f) => f.name === field)?.choices ?? [];
+        const words = KINDS.get(closes ?? ty)?.fields.find((f) => f.name === field)?.choices ?? [];
         expect(words.length, `${ty} ${field}`).toBeGreaterThan(1);
         missing.push(...words.map((word) => `${field}.${word}`).filter((word) => !COMMANDS.includes(word)));
       }

@@ -171,11 +171,52 @@ describe('counts, blank labels and wholes', () => {
     expect(play.wrote).toEqual([{ ty: 'bag.checked', sub: [SHELF], d: {}, rnd: 'r', except: [bag(1).code, bag(2).code] }]);
   });
 
-  it('holds the bags of a load until its result is told', () => {
-    const play = new Play('load').scan({ code: LOAD, type: 'unknown', name: '', n: 0 }, bag(1), bag(2)).say('done');
-    expect([play.told, play.wrote]).toEqual(['round.told.missing.result', []]);
+  const load: Fact = { code: LOAD, type: 'unknown', name: '', n: 0 };
+
+  it('puts each bag into the load at its scan, and closes it only when a result was told', () => {
+    const play = new Play('load').scan(bag(1), load, bag(2), bag(2)).say('done');
+    expect(play.wrote.map((w) => [w.ty, w.sub])).toEqual([['load.filled', [LOAD, bag(1).code]], ['load.filled', [LOAD, bag(2).code]]]);
+    expect(play.last.then).toBe('end');
     play.say('result.passed', 'done');
-    expect(play.wrote.map((w) => [w.sub, w.d])).toEqual([[[LOAD, bag(1).code, bag(2).code], { result: 'passed' }]]);
+    expect(play.wrote.at(-1)).toEqual({ ty: 'load.ran', sub: [LOAD], d: { result: 'passed' }, rnd: 'r' });
+  });
+
+  it('puts some of a group, and what stands on a trolley, into a load', () => {
+    const play = new Play('load').scan(load).say('digit.2', 'digit.0').scan(batch);
+    expect(play.wrote.map((w) => [w.ty, w.sub, w.d])).toEqual([['group.split', [LOOSE], { n: 20 }], ['load.filled', [LOAD, 'g-@0'], {}]]);
+    play.scan({ ...shelf, codes: [bag(1).code, LOOSE] });
+    expect(play.told).toBe('round.misfit.whole');
+    play.say('yes');
+    expect(play.wrote.at(-1)?.sub).toEqual([LOAD, bag(1).code, LOOSE]);
+    // As many as a room may hold: every record stays within its size.
+    const many = Array.from({ length: 700 }, (_, i) => code(`B0000${String(i).padStart(3, '0')}`));
+    const room = new Play('load').scan(load, { ...shelf, codes: many }).say('yes');
+    expect(room.wrote.map((w) => w.sub.length)).toEqual([301, 301, 101]);
+  });
+
+  it('keeps what was inoculated, or stands in it already, out of a load', () => {
+    const play = new Play('load').scan(load, bag(1, { spawned: true }), bag(2, { load: LOAD, gate: 'open' }), { ...shelf, codes: [] });
+    expect(play.wrote).toEqual([]);
+    expect(play.round.misfits.map((m) => m.reason)).toEqual(['spawned_load', 'empty_place']);
+  });
+
+  it('asks once about a load without a result, and the answer is a record of the load', () => {
+    const open = { gate: 'open', load: LOAD };
+    const play = new Play('inoculate').scan(lot, bag(1, open));
+    expect([play.told, play.wrote]).toEqual(['round.misfit.unrecorded', []]);
+    play.say('yes');
+    expect(play.wrote.map((w) => [w.ty, w.sub, w.d])).toEqual([
+      ['bag.inoculated', [bag(1).code], { spawn: LOT }], ['load.ran', [LOAD], { result: 'unsure', asked: true }]]);
+    // From here on every phone knows that it was asked.
+    play.scan(bag(2, { gate: 'unsure', load: LOAD, asked: true }));
+    expect(play.wrote.length).toBe(3);
+    expect(new Play('inoculate').scan(lot, bag(3, { gate: 'unsure', load: LOAD, asked: true })).told).toBe('round.told.taken');
+  });
+
+  it('writes what an older version held on the phone when its round ends', () => {
+    const play = new Play('load').scan(load);
+    play.round = { ...play.round, held: [bag(1)] };
+    expect(play.say('done').wrote).toEqual([{ ty: 'load.filled', sub: [LOAD, bag(1).code], d: {}, rnd: 'r' }]);
   });
 
   it('rolls a trolley to a room', () => {

@@ -190,7 +190,7 @@ export function fakeApp({ paired = true, unsent = 3, link = 'ok' as LinkState['s
     held: signal<Held[]>(empty ? [] : [{ id: 'h1', why: 'field:g', line: line('bag.harvested', [bagCode(3)], { flush: 1 }, 1) }]),
     briefs: (code) => all().filter(([pc]) => pc === code).map(([, { code: unit }, p]) => ({
       unit, code, num: p.num ?? '', stage: p.stage, ended: p.end !== undefined, place: p.place ?? '', strain: p.strain ?? '',
-      n: p.n, since: p.since, next: p.next ?? 1, bad: p.bad !== undefined,
+      n: p.n, since: p.since, next: p.next ?? 1, bad: p.bad !== undefined, load: p.load ?? '', gate: p.gate ?? '',
     })),
     store: { get: <T,>(name: string) => Promise.resolve(kept.get(name) as T | undefined), set: (name, value) => Promise.resolve(void kept.set(name, value)), newest: () => Promise.resolve([]) },
     records: (limit) => Promise.resolve([...log].reverse().slice(0, limit).map((l) => ({ line: l }))),

@@ -56,6 +56,9 @@ TABLE: dict[tuple[str, str], tuple[set[str], Any]] = {
     ("POST", "/api/photos"): (MEMBERS, "photo"),
     ("POST", "/api/photos/standing"): (MEMBERS, "photos"),
     ("GET", "/api/photos/<code>"): (MEMBERS, None),
+    ("POST", "/api/loads/log"): (MEMBERS, "photo"),
+    ("POST", "/api/loads/log/score"): (MEMBERS, "log"),
+    ("GET", "/api/loads/log/<code>"): (MEMBERS, None),
     ("GET", "/api/scale"): (MEMBERS, None),
     ("GET", "/api/sync/state"): (BOSSES, None),
     ("POST", "/api/sync/away"): ({"owner"}, "away"),
@@ -136,6 +139,7 @@ def body_of(farm: Any, what: Any, caller: str) -> Any:
         "revoke": {"dev": "d0000000000000000"},
         "photo": {"sha256": "0" * 64, "bytes": 8, "offset": 0, "data": "AAAA"},
         "photos": {"sha256": ["0" * 64]},
+        "log": {"sha256": "0" * 64, "ref": 12_110, "z": 1_000, "limit": 12_100},
     }[what]  # fmt: skip
 
 
