@@ -8,7 +8,7 @@ from flask import Response, jsonify
 from flask.views import MethodView
 from flask_smorest import Blueprint
 
-from ..answers import batch, find, part, place
+from ..answers import batch, find, load, part, place
 from ..schemas import FindArgs
 from .http import caller, the_log
 
@@ -62,3 +62,27 @@ class PlaceView(MethodView):
         log.may_read(caller())
         with log.live.now() as farm:
             return jsonify(place.place(farm, code))
+
+
+@blp.route("/loads")
+class LoadsView(MethodView):
+    @blp.response(200)
+    @blp.doc(security=[{"device": []}])
+    def get(self) -> Response:
+        """List the steriliser loads, open ones first."""
+        log = the_log()
+        log.may_read(caller())
+        with log.live.now() as farm:
+            return jsonify(load.loads(farm))
+
+
+@blp.route("/load/<code>")
+class LoadView(MethodView):
+    @blp.response(200)
+    @blp.doc(security=[{"device": []}])
+    def get(self, code: str) -> Response:
+        """Say what stood in a load, how it went, and the record of its vessel."""
+        log = the_log()
+        log.may_read(caller())
+        with log.live.now() as farm:
+            return jsonify(load.load(farm, code))
