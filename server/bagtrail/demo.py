@@ -12,6 +12,8 @@ import uuid
 from typing import Any
 
 from . import ids, keys
+from .demo_loads import Vessels, loads_of_every_state
+from .demo_loads import log as read_log
 from .devices import owner_of, revoke
 from .errors import AppError
 from .intake import Caller
@@ -57,7 +59,7 @@ class Pen:
         A subject that is a bare word (strain, material, recipe) becomes a named one; ``but`` are
         the parts that the act leaves out.
         """
-        at = int(min(self._midnight - day * DAY + hour * HOUR, self._now - HOUR // 2))
+        at = self.at(day, hour)
         raw = (at << 80) | (0x7 << 76) | (self.rng.getrandbits(12) << 64)
         id_ = str(uuid.UUID(int=raw | (0b10 << 62) | self.rng.getrandbits(62)))
         sub = [f"{s}-{id_}" if s in ids.WORDS else s for s in sub]
@@ -66,6 +68,10 @@ class Pen:
             act["except"] = but
         self._acts.append((at, len(self._acts), act))
         return id_
+
+    def at(self, day: float, hour: float) -> int:
+        """Returns the moment of an act: so many days ago at that hour, never in the future."""
+        return int(min(self._midnight - day * DAY + hour * HOUR, self._now - HOUR // 2))
 
     def named(self, day: float, kind: str, **d: Any) -> Code:
         """Notes a strain, material or recipe and returns its name in the log."""
@@ -119,6 +125,7 @@ def plant_once(log: Log) -> int:
     two_strains(pen, farm)
     on_the_trolley(pen, farm)
     just_filled(pen, farm)
+    loads_of_every_state(pen, farm)
     return pen.write()
 
 
@@ -137,6 +144,7 @@ class Ground:
         self.rack_f = self.place("Rack F", "rack", self.fruit_room, 240)
         self.shelves_a = [self.place(f"Shelf A{i}", "shelf", self.rack_a, 100) for i in (1, 2, 3)]
         self.shelves_f = [self.place(f"Shelf F{i}", "shelf", self.rack_f, 60) for i in (1, 2, 3)]
+        self.vessels = Vessels(pen)
         self.trolley = self.place("Trolley 1", "trolley", self.run_room, 60)
         strain = "strain.named"
         self.fen = pen.named(150, strain, name="Fen 4", species="Lentinula edodes",
@@ -183,7 +191,14 @@ class Ground:
         return {"recipe": code, "recipe_name": name, "parts": shares, "moisture": moisture}
 
     def batch(
-        self, day: float, name: str, recipe: dict[str, Any], n: int, labels: int, place: Code
+        self,
+        day: float,
+        name: str,
+        recipe: dict[str, Any],
+        n: int,
+        labels: int,
+        place: Code,
+        steamed: bool = False,
     ) -> tuple[Code, list[Code], Code]:
         """Mixes, fills and sterilises a batch; returns its code, labels and unlabelled group."""
         pen = self.pen
@@ -191,8 +206,7 @@ class Ground:
         pen.act(day, "batch.mixed", [batch], 8, name=name, wet_g=n * 2_400 + 1_500, **recipe)
         told: dict[str, Any] = {"to": bags, "first": "1"} if bags else {}
         birth = pen.act(day, "bag.filled", [batch], 11, n=n, fill_g=2_400, place=place, **told)
-        pen.act(day, "load.ran", [pen.code("H"), batch], 18, result="passed", vessel="Steamer 1",
-                hold_min=150, temp=12_110, gauge_pa=103_000)  # fmt: skip
+        self.load = self.vessels.run(day, [batch], steamed)
         return batch, bags, f"g-{birth}"
 
     def split(self, day: float, group: Code, n: int, hour: float = 10) -> Code:
@@ -250,7 +264,8 @@ def old_shiitake(pen: Pen, farm: Ground) -> None:
 
 def oysters(pen: Pen, farm: Ground) -> None:
     """Forty bags that fruit early: every bag labelled, first flush picked, some spent."""
-    batch, bags, _ = farm.batch(62, "Beech B1", farm.beech, 40, 40, farm.shelves_a[1])
+    batch, bags, _ = farm.batch(62, "Beech B1", farm.beech, 40, 40, farm.shelves_a[1],
+                                steamed=True)  # fmt: skip
     pen.act(61, "bag.inoculated", [batch], 10, spawn=farm.sallow_lot, spawn_g=110)
     for code, sign in ((bags[8], "wet_spot"), (bags[9], "green_mould"), (bags[30], "cobweb")):
         pen.act(49, "bag.contaminated", [code], 10, sign=sign, where="spawn", kept="thrown_out")
@@ -270,6 +285,7 @@ def oysters(pen: Pen, farm: Ground) -> None:
 def two_strains(pen: Pen, farm: Ground) -> None:
     """Eighty bags of one mix, split between two strains, in the spawn run."""
     batch, bags, group = farm.batch(33, "Oak C1", farm.oak, 80, 30, farm.shelves_a[2])
+    read_log(pen, 33, farm.load)
     pen.act(32, "bag.inoculated", bags, 10, spawn=farm.heron_lot, spawn_g=90)
     pen.act(32, "bag.inoculated", [group], 11, spawn=farm.fen_made, spawn_g=95)
     pen.act(20, "bag.checked", [farm.shelves_a[2]], 9)
@@ -286,8 +302,7 @@ def on_the_trolley(pen: Pen, farm: Ground) -> None:
     batch, tag = pen.code("M"), pen.code("G")
     pen.act(11, "batch.mixed", [batch], 8, name="Beech D1", wet_g=145_500, **farm.beech)
     pen.act(11, "bag.filled", [batch], 11, n=60, fill_g=2_400, to=[tag], place=farm.trolley)
-    pen.act(11, "load.ran", [pen.code("H"), tag], 18, result="passed", vessel="Steamer 1",
-            hold_min=150, temp=12_110, gauge_pa=103_000)  # fmt: skip
+    farm.vessels.run(11, [tag], steamed=True)
     pen.act(10, "bag.inoculated", [farm.trolley], 10, spawn=farm.sallow_lot, spawn_g=110)
     pen.act(10, "place.moved", [farm.trolley], 12, to=farm.run_room)
 

@@ -107,6 +107,11 @@ def routes(api: ApiDevice) -> dict[str, str]:
     group = next(c for c, p in parts.items() if c.startswith("g-") and p["n"] > 1)
     bad = next(c for c, p in parts.items() if p.get("bad"))
     lot = next(p["spawn"] for p in parts.values() if p.get("spawn"))
+    listed = api.get("answers/loads")["loads"]
+    state = {
+        row["load"].get("result", "hot" if "begun" in row["load"] else "filling"): row["code"]
+        for row in listed
+    }
     acts = ("bag.weighed", "bag.inoculated", "bag.checked", "bag.colonised", "bag.malformed",
             "bag.opened", "bag.soaked", "bag.shocked", "bag.finished", "note.written",
             "load.ran")  # fmt: skip
@@ -122,7 +127,8 @@ def routes(api: ApiDevice) -> dict[str, str]:
         "label": f"label/{group}", "adopt": "adopt/B0000001K", "print": f"print/{batch}",
         "setup": "setup", "answers": "answers", "records": "records", "settings": "settings",
         "lost": "nowhere", "bench": "bench", "rooms": "rooms", "photograph": f"photo/{bag}",
-        "labels": "labels",
+        "labels": "labels", "loads": "loads", "vessels": "vessels", "new vessel": "vessels/new",
+        **{f"load {s}": f"load/{c}" for s, c in state.items()}, "blank load": "load/H0000001D",
         **{f"labels {t}": f"labels/{t}" for t in
            ("blank", "tags", "prints", "stock", "layout", "test")},
         "rounds": "rounds", "sweep": "sweep", "sweep a shelf": f"sweep/{shelf}", "seek": "seek",

@@ -19,7 +19,7 @@ pytestmark = pytest.mark.browser
 # The screens with the longest words on the smallest targets; test_axe opens all, in English.
 SCREENS = (
     "home", "more", "bag", "batch", "place", "contaminated", "harvest", "weigh", "inoculate from",
-    "opening", "labels stock", "new in recipes", "settings", "act load.ran",
+    "opening", "labels stock", "new in recipes", "settings", "act load.ran", "loads", "vessels",
 )  # fmt: skip
 
 # Elements that end beyond the screen, or whose text is wider than themselves, unless they are made

@@ -20,7 +20,7 @@ LAYERS: tuple[tuple[str, tuple[str, ...]], ...] = (
     ("use cases", ("sync", "intake", "live", "news", "devices", "pins", "passes", "epochs",
                    "durable", "limits", "backup", "restore", "recovery",
                    "sheet", "disks", "schedule", "network", "answers", "printing", "prints",
-                   "demo", "jpeg", "pieces", "photos", "loadlogs", "scale")),
+                   "demo", "demo_loads", "jpeg", "pieces", "photos", "loadlogs", "scale")),
     ("outsides", ("views", "cli", "care", "backup_now", "lan_cli", "labels_cli", "workers",
                   "serving", "papers")),
     ("app", ("", "__main__")),

@@ -75,7 +75,7 @@ def test_find_by_code_name_strain_place_and_number(planted: Any) -> None:
         f"{code[:4]} {code[4:]}",
     ):
         assert phone.get("/api/answers/find", q=typed).json["found"] == bag
-    assert phone.get("/api/answers/find", q="", limit=2).json["more"] == 4
+    assert phone.get("/api/answers/find", q="", limit=2).json["more"] == 6
 
 
 def test_demo_farm_folds_whole_and_shows_every_stage(planted: Any) -> None:
@@ -84,7 +84,7 @@ def test_demo_farm_folds_whole_and_shows_every_stage(planted: Any) -> None:
     assert all(row["held"] == [] for row in rows.values())
     assert "?" not in rows
     batches = [row for unit, row in rows.items() if unit.startswith("M")]
-    assert len(batches) == 6
+    assert len(batches) == 8
     stages = {p["stage"] for b in batches for p in b["parts"].values() if "end" not in p}
     assert {"sterilised", "spawn_run", "fruiting"} <= stages
     assert {p["end"] for b in batches for p in b["parts"].values() if "end" in p} == {

@@ -29,7 +29,7 @@ def name_of(farm: Farm, code: str) -> str:
     kind = ids.type_of(code)
     if kind == "M":
         return str(farm.unit(code).get("name", code)) if code in farm.units() else code
-    for collection in ("places", "strains", "people", "recipes", "materials"):
+    for collection in ("places", "strains", "people", "recipes", "materials", "vessels"):
         entry = ref(farm)[collection].get(code)
         if entry is not None:
             return str(entry.get("name", code))

@@ -9,7 +9,7 @@ from flask.views import MethodView
 from flask_smorest import Blueprint
 
 from .. import devices
-from ..answers import batch, came, find, part, place
+from ..answers import batch, came, find, load, part, place
 from ..schemas import FindArgs
 from .http import caller, the_log
 
@@ -73,3 +73,27 @@ class RecordView(MethodView):
         """Show one record as it came, also where it cannot be read (owner, manager)."""
         devices.need_role(caller(), "owner", "manager")
         return jsonify(came.came(the_log(), code))
+
+
+@blp.route("/loads")
+class LoadsView(MethodView):
+    @blp.response(200)
+    @blp.doc(security=[{"device": []}])
+    def get(self) -> Response:
+        """List the steriliser loads, open ones first."""
+        log = the_log()
+        log.may_read(caller())
+        with log.live.now() as farm:
+            return jsonify(load.loads(farm))
+
+
+@blp.route("/load/<code>")
+class LoadView(MethodView):
+    @blp.response(200)
+    @blp.doc(security=[{"device": []}])
+    def get(self, code: str) -> Response:
+        """Say what stood in a load, how it went, and the record of its vessel."""
+        log = the_log()
+        log.may_read(caller())
+        with log.live.now() as farm:
+            return jsonify(load.load(farm, code))

@@ -38,6 +38,8 @@ TABLE: dict[tuple[str, str], tuple[set[str], Any]] = {
     ("GET", "/api/answers/part/<code>"): (MEMBERS, None),
     ("GET", "/api/answers/place/<code>"): (MEMBERS, None),
     ("GET", "/api/answers/record/<code>"): (BOSSES, None),
+    ("GET", "/api/answers/loads"): (MEMBERS, None),
+    ("GET", "/api/answers/load/<code>"): (MEMBERS, None),
     ("POST", "/api/labels"): (MEMBERS, "labels"),
     ("POST", "/api/labels/preview"): (MEMBERS, "labels"),
     ("POST", "/api/labels/calibration"): (MEMBERS, "empty"),
