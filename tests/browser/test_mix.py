@@ -154,7 +154,7 @@ def test_a_recipe_is_written_per_100_of_wood_and_said_every_way(
     assert recipe["spawn_blocks"] == 10
     assert "spawn_rate" not in recipe
 
-    # From the recipe to forty bags, and the spawn as it is spoken: one bag to ten blocks, four bags.
+    # From the recipe to forty bags, and the spawn as it is spoken: one to ten, so four bags of it.
     hands.phone.go("mix")
     hands.choose("Oak and bran")
     box(page, "mix.wish.bags").fill("40")
@@ -311,13 +311,14 @@ def test_charges_are_weighed_one_by_one_and_the_sheet_is_printed(
     # Pettipher 1988 (oracle 10, BE-O2): 1,350 g fresh on 1,000 g dry are 135 %; a bag of 2.5 kg
     # at 60 % holds 1,000 g dry.
     office = server.device()
-    (bag,) = [office.write("bag.filled", [batch[0]], n=1, fill_g=2_500)]
-    assert bag == "ok"
-    parts = office.get(f"batch/{batch[0]}")["parts"]
-    code = parts[0]["code"]
+    assert office.write("bag.filled", [batch[0]], n=1, fill_g=2_500) == "ok"
+    parts = office.get(f"answers/batch/{batch[0]}")["parts"]
+    (code,) = parts
     assert office.write("bag.inoculated", [code], spawn="S00000015") == "ok"
     assert office.write("bag.harvested", [code], g=1_350, of=[[batch[0], ""]], flush=1) == "ok"
-    sums = wait_until(lambda: office.get(f"batch/{batch[0]}")["sums"], "the batch is summed")
+    sums = wait_until(
+        lambda: office.get(f"answers/batch/{batch[0]}")["sums"], "the batch is summed"
+    )
     assert (sums["dry_g"], sums["be"]) == (1_000, 13_500)
     hands.phone.go(f"batch/{batch[0]}")
     expect(main).to_contain_text("135 %")
