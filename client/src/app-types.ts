@@ -406,7 +406,7 @@ export interface App {
   /** Whatever /api/labels draws or lists, by the path behind it; needs the farm's computer. */
   labels(path: string, type: string, body?: object): Promise<Blob>;
   /** A page for the wall or the pocket as a PDF; its words are given. Needs the farm's computer. */
-  paper(kind: 'card' | 'day-sheet', words: object): Promise<Blob>;
+  paper(kind: 'card' | 'day-sheet' | 'mix-sheet', words: object): Promise<Blob>;
   /** A one-time code that pairs another device (owner, manager). */
   pairingCode(role: string, person?: string): Promise<PairingCode>;
   /** Asks the farm's computer something small; a body makes it a POST. */

@@ -17,6 +17,7 @@ import { newCode as randomCode, typeOf } from './ids';
 import { isPartCode } from './life';
 import type { Line as FoldLine } from './line';
 import { lineOf, NotARecord } from './line';
+import { language } from './i18n';
 import { Live } from './live';
 import type { Others } from './others';
 import { Outbox, type Kept, type Pairing, type Ready } from './outbox';
@@ -517,13 +518,10 @@ export class Core implements App {
   }
 }
 
-/** "25 Nov" in a zone, in English: a batch's name is a name, the same in every language. */
+/** "25 Nov" in a zone, in the language of whoever names the batch; the name then stays as it is. */
 function dayIn(zone: string): string {
-  const words = (timeZone: string): string => {
-    const parts = new Intl.DateTimeFormat('en-GB', { timeZone, day: 'numeric', month: 'short' }).formatToParts(Date.now());
-    const get = (type: string): string => parts.find((part) => part.type === type)?.value ?? '';
-    return `${get('day')} ${get('month').slice(0, 3)}`;
-  };
+  const words = (timeZone: string): string =>
+    new Intl.DateTimeFormat(language.value, { timeZone, day: 'numeric', month: 'short' }).format(Date.now());
   try {
     return words(zone);
   } catch {

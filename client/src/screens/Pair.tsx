@@ -2,8 +2,10 @@
 import { useEffect, useState } from 'preact/hooks';
 import { normalise } from '../ids';
 import { t } from '../i18n';
+import { units, type Units } from '../i18n/format';
 import { app } from '../ui/app';
 import { errorWords } from '../ui/act';
+import { ChoiceGrid } from '../ui/Choice';
 import { BagSign } from '../ui/BagSign';
 import { ErrorNote } from '../ui/Notes';
 import { textWrong } from '../ui/validate';
@@ -58,6 +60,8 @@ export function Pair({ code: given }: { code: string | null }) {
           <input class="input code" style={{ fontSize: '2rem', textAlign: 'center' }} value={code} autoComplete="off" autoCapitalize="characters" spellcheck={false} maxLength={24} onInput={(e) => { setCode(e.currentTarget.value); setWrong(null); }} /></label>
         <label class="field"><span class="field-label">{t('pair.device')}</span>
           <input class="input" dir="auto" value={name} onInput={(e) => setName(e.currentTarget.value)} /></label>
+        <ChoiceGrid label={t('settings.units')} value={units.value} onPick={(v) => { units.value = v as Units; }}
+          options={(['metric', 'us'] as const).map((v) => ({ value: v, name: t(`settings.units.${v}`) }))} />
         {wrong && <ErrorNote what={wrong.what} todo={wrong.todo} />}
         <button type="submit" class="btn btn-first" disabled={busy}>{busy ? t('pair.busy') : t('pair.do')}</button>
       </form>

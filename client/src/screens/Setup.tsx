@@ -45,7 +45,7 @@ export function Setup({ name, code }: { name?: string | undefined; code?: string
         <Head title={t('screen.setup')} />
         <ul class="list">{Object.entries(SHELVES).map(([key, s]) => (
           <li key={key}><a href={to('setup', key)}><b>{t(`setup.${key}`)}</b><span class="qty">{Object.keys(app().ref.value[s.table]).length}</span><span class="sub">{t(`setup.${key}.about`)}</span></a></li>
-        ))}</ul>
+        ))}<li><a href={to('mixer')}><b>{t('mixer.title')}</b><span /><span class="sub">{t('mixer.about')}</span></a></li></ul>
       </main>
     );
   }

@@ -38,7 +38,7 @@ export function deskScreen({ name, args: [a = '', b = ''], query }: Route): Comp
     case 'amend': return <Amend key={a} id={a} />;
     case 'mend': return <Mend key={a} id={a} />;
     case 'inoculate': return <Inoculate key={a} lot={a || undefined} />;
-    case 'mix': case 'weigh': case 'measure': return mix.here.value?.mixScreen({ name, args: [a, b], query }) ?? <Fetching of={mix} />;
+    case 'mix': case 'weigh': case 'measure': case 'dry': case 'mixer': return mix.here.value?.mixScreen({ name, args: [a, b], query }) ?? <Fetching of={mix} />;
     case 'load': case 'loads': case 'vessels': case 'load-log': case 'load-table': return steam.here.value?.steamScreen({ name, args: [a, b], query }) ?? <Fetching of={steam} />;
     case 'new-batch': return <NewBatch />;
     case 'fill': return <Fill key={a} code={a} />;
@@ -48,7 +48,10 @@ export function deskScreen({ name, args: [a = '', b = ''], query }: Route): Comp
     case 'labels': return labelsScreen({ name, args: [a, b], query });
     case 'print': return <Print key={a} code={a} />;
     case 'thing': return <Thing key={a} code={a} />;
-    case 'setup': return <Setup key={a + b} name={a || undefined} code={b || undefined} />;
+    case 'setup':
+      // A recipe and a lot need the trade's sums, and so the file that brings them.
+      if (b && ['recipes', 'materials'].includes(a)) return mix.here.value?.mixScreen({ name, args: [a, b], query }) ?? <Fetching of={mix} />;
+      return <Setup key={a + b} name={a || undefined} code={b || undefined} />;
     case 'bench': return <Bench />;
     case 'photo': return <Photo key={a} code={a} />;
     case 'rooms': return <Rooms key={query.get('batch') ?? ''} batch={query.get('batch') ?? undefined} />;

@@ -3,7 +3,9 @@ import { useState } from 'preact/hooks';
 import { num, t } from '../i18n';
 import { percent, units, weight } from '../i18n/format';
 import { Unfit, type Finding, type Values } from '../trade/findings';
-import { read, said, type Quantity } from '../trade/units';
+import { number, read, said, type Quantity } from '../trade/units';
+import { halfUp } from '../trade/whole';
+import { app } from '../ui/app';
 import { Mark } from '../ui/Mark';
 
 /** Which unit counts for a number typed without one. */
@@ -110,5 +112,33 @@ export function UnitSwitch() {
         <button type="button" key={u} class="choice grow" aria-pressed={units.value === u} onClick={() => { units.value = u; }}>{t(`mix.units.${u}`)}</button>
       ))}
     </div>
+  );
+}
+
+/** Minor units with the farm's currency, where it says one. */
+export function money(minor: number): string {
+  const currency = app().ref.value.settings['currency'];
+  return `${(minor / 100).toFixed(2)}${typeof currency === 'string' && currency ? `\u00a0${currency}` : ''}`;
+}
+
+/** Money typed as people write it, kept in minor units; the farm's currency stands beside it. */
+export function Money({ label, value, onChange }: { label: string; value: number | null; onChange: (value: number | null) => void }) {
+  const [text, setText] = useState(value === null ? '' : (value / 100).toFixed(2));
+  const [wrong, setWrong] = useState('');
+  const take = (typed: string): void => {
+    setText(typed);
+    setWrong('');
+    if (!typed.trim()) return onChange(null);
+    const got = attempt(() => halfUp(number(typed).times(100)));
+    if ('ok' in got && got.ok >= 0) return onChange(got.ok);
+    setWrong('wrong' in got ? got.wrong : t('unfit.amount_range'));
+    onChange(null);
+  };
+  const currency = app().ref.value.settings['currency'];
+  return (
+    <label class="field"><span class="field-label">{label}</span>
+      <span class="input-unit"><input class="input" inputMode="decimal" autoComplete="off" dir="ltr" value={text} aria-invalid={Boolean(wrong)} onInput={(e) => take(e.currentTarget.value)} /><span>{typeof currency === 'string' ? currency : ''}</span></span>
+      {wrong && <span class="wrong" role="alert">{wrong}</span>}
+    </label>
   );
 }

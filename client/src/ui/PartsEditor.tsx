@@ -2,8 +2,10 @@
 import { useState } from 'preact/hooks';
 import { t } from '../i18n';
 import { percent } from '../i18n/format';
+import { refuse } from '../trade/carbide';
 import { Care } from './Care';
 import { Icon } from './Icon';
+import { ErrorNote } from './Notes';
 import { decimal } from './validate';
 
 export interface PartRow { name: string; share: number }
@@ -21,7 +23,7 @@ export function PartsEditor({ label, rows, onChange }: { label: string; rows: Pa
     setTyped(next);
     onChange(next.flatMap((r) => {
       const share = decimal(r.share);
-      return r.name.trim() && share !== null && share > 0 ? [{ name: r.name.trim(), share: Math.round(share * 100) }] : [];
+      return r.name.trim() && !refuse(r.name) && share !== null && share > 0 ? [{ name: r.name.trim(), share: Math.round(share * 100) }] : [];
     }));
   };
   const change = (i: number, part: Partial<Typed>): void => tell(typed.map((r, at) => (at === i ? { ...r, ...part } : r)));
@@ -40,6 +42,7 @@ export function PartsEditor({ label, rows, onChange }: { label: string; rows: Pa
         <button type="button" class="btn" onClick={() => setTyped([...typed, { name: '', share: '' }])}><Icon name="plus" />{t('parts.more')}</button>
         <span class={sum && sum !== 10_000 ? 'wrong' : 'quiet'}>{sum === 0 ? '' : sum === 10_000 ? t('parts.sum_right') : t('parts.sum_wrong', { sum: percent(sum) })}</span>
       </div>
+      {typed.map((r) => refuse(r.name)).filter((x) => x !== null).map((x) => <ErrorNote key={x.name} what={t('finding.carbide', { about: x.name })} todo={t(`mix.meant.${x.meant[0]}`)} />)}
       {typed.some((r) => LIME.test(r.name)) && <Care of="lime" />}
     </fieldset>
   );
