@@ -9,7 +9,7 @@ import shutil
 import signal
 import threading
 import time
-from concurrent.futures import ThreadPoolExecutor
+from concurrent.futures import ThreadPoolExecutor, wait
 from pathlib import Path
 from typing import Any
 
@@ -61,19 +61,24 @@ def test_P6_C1_eight_writers_with_rollbacks_leave_no_gap_for_a_reader(
             acked[n].update({row[0]: row[2] for row in reply["r"]})
 
     seen: list[int] = []
+    written = threading.Event()
 
     def read() -> None:
         store = logs[-1].store
         while True:
-            last = time.monotonic() > stop + 0.5
+            last = written.is_set()  # before the look, so that it sees all of it
             with store.reading():
-                seen.extend(row.pos for row in store.after(seen[-1] if seen else 0, 500))
-            if last:
+                page = [row.pos for row in store.after(seen[-1] if seen else 0, 500)]
+            seen.extend(page)
+            if last and not page:
                 return
 
     with ThreadPoolExecutor(9) as pool:
-        jobs = [pool.submit(write, n) for n in range(8)] + [pool.submit(read)]
-        for job in jobs:
+        reader = pool.submit(read)
+        writers = [pool.submit(write, n) for n in range(8)]
+        wait(writers)
+        written.set()
+        for job in (*writers, reader):
             job.result()
     rows = farm.server.rows()
     assert seen == list(range(1, len(rows) + 1))
