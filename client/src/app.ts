@@ -4,7 +4,8 @@
  */
 import { signal } from '@preact/signals';
 import type { Api, Fetch } from './api';
-import type { App, Device, Draft, Entered, Health, Held, HistoryLine, Line, PairingCode, Question, Ref, RefRow, ScaleLines } from './app-types';
+import type { App, Device, Draft, Entered, Held, HistoryLine, Line, Question, Ref, RefRow } from './app-types';
+import type { Asks, Far } from './asks';
 import { Clock } from './clock';
 import { View, type Cursor } from './db';
 import type { DeskWork } from './desk-work';
@@ -235,50 +236,16 @@ export class Core implements App {
     });
   }
 
-  async labels(path: string, type: string, body?: object): Promise<Blob> {
-    return this.asked((pairing, api) => api.blob(`/api/labels${path}`, pairing, body, type));
-  }
-
-  async paper(kind: string, words: object): Promise<Blob> {
-    return this.asked((pairing, api) => api.blob(`/api/papers/${kind}`, pairing, words, 'application/pdf'));
-  }
-
-  async pairingCode(role: string, person?: string): Promise<PairingCode> {
-    const { body } = await this.asked((pairing, api) => api.json('/api/devices/codes', pairing, { role, ...(person ? { person } : {}) }));
-    return { code: body['code'], expires: body['expires'], url: body['url'], invitation: body['invitation'] ?? null };
-  }
-
-  async health(): Promise<Health> {
-    const { body } = await this.asked((pairing, api) => api.json('/api/health', pairing));
-    return body as unknown as Health;
-  }
-
-  async scale(after: number): Promise<ScaleLines> {
-    const { body } = await this.asked((pairing, api) => api.json(`/api/scale?after=${after}`, pairing));
-    return body as unknown as ScaleLines;
-  }
-
-  async photoPart(piece: Parameters<App['photoPart']>[0]): Promise<{ have: number; whole: boolean }> {
-    const { body } = await this.asked((pairing, api) => api.json('/api/photos', pairing, piece));
-    return { have: Number(body['have']), whole: body['whole'] === true };
-  }
-
-  async photosStanding(sha256: string[]): Promise<{ missing: string[]; safe: string[] }> {
-    const { body } = await this.asked((pairing, api) => api.json('/api/photos/standing', pairing, { sha256 }));
-    return { missing: body['missing'] as string[], safe: body['safe'] as string[] };
-  }
-
-  async photo(sha256: string): Promise<Blob> {
-    return this.asked((pairing, api) => api.blob(`/api/photos/${sha256}`, pairing, undefined, 'image/jpeg'));
-  }
-
-  async pairingSheet(): Promise<Blob> {
-    return this.asked((pairing, api) => api.blob('/api/network/sheet', pairing, {}, 'application/pdf'));
-  }
-
-  async ask(path: string, body?: object): Promise<Record<string, unknown>> {
-    return this.asked(async (pairing, api) => (await api.json(path, pairing, body)).body);
-  }
+  readonly labels = this.far('labels');
+  readonly paper = this.far('paper');
+  readonly pairingCode = this.far('pairingCode');
+  readonly health = this.far('health');
+  readonly scale = this.far('scale');
+  readonly photoPart = this.far('photoPart');
+  readonly photosStanding = this.far('photosStanding');
+  readonly photo = this.far('photo');
+  readonly pairingSheet = this.far('pairingSheet');
+  readonly ask = this.far('ask');
 
   async stand(person: string, entered?: Entered): Promise<void> {
     const { stand, raise } = await this.network();
@@ -297,11 +264,15 @@ export class Core implements App {
 
   async desk(): Promise<DeskWork> {
     const { DeskWork: Work, others } = await this.network();
-    return new Work(this.outbox, others, (ask) => this.asked(ask), () => this.sync.now(), async () => {
-      const news = { k: 'stored', whole: false } as const;
-      this.tell(news);
-      await this.heard(news);
-    });
+    return new Work(this.outbox, others, (ask) => this.asked(ask), () => this.sync.now());
+  }
+
+  /** What is asked of the farm's computer is fetched with the rest of the network half. */
+  private far<K extends keyof Asks>(name: K): Far<Asks[K]> {
+    return (async (...args: unknown[]) => {
+      const asks = (await this.network()).asks as unknown as Record<K, (...args: unknown[]) => unknown>;
+      return asks[name]((ask: never) => this.asked(ask), ...args);
+    }) as unknown as Far<Asks[K]>;
   }
 
   private async asked<T>(ask: (pairing: Pairing, api: Api) => Promise<T>): Promise<T> {

@@ -18,7 +18,6 @@ export class DeskWork {
     private readonly others: Others,
     private readonly ask: Ask,
     private readonly sendNow: () => void,
-    private readonly readAgain: () => Promise<void>,
   ) {}
 
   /**
@@ -79,7 +78,10 @@ export class DeskWork {
       delete kept.o; // on top of nothing any more, so it neither counts here nor asks
       await tx.objectStore('records').put(kept);
     });
-    await this.readAgain();
+    // As another tab would say it: this one and all others look again at what is stored.
+    const channel = new BroadcastChannel('bagtrail');
+    channel.postMessage({ k: 'stored', whole: false });
+    channel.close();
   }
 
   /** How safe the log is, and what came back after it was put back (owner, manager). */

@@ -271,9 +271,11 @@ export class Farm {
   private foldLoose(): Unit {
     const lines = [...this.lineIds(LOOSE)].sort();
     const codes = [...this.loose].filter((code) => !this.housed.has(code)).sort();
-    // A correction that counts waits for no label.
-    const corrects = (id: string): boolean => isCorrection(this.index.get(id)) && this.index.held(id) === null;
-    const held = lines.filter((id) => !this.index.voided(id) && !corrects(id)).map((id) => ({ id, why: this.index.held(id) ?? 'unknown' }));
+    const held = lines.flatMap((id) => {
+      const why = this.index.held(id);
+      // A correction that counts waits for no label.
+      return this.index.voided(id) || (!why && isCorrection(this.index.get(id))) ? [] : [{ id, why: why ?? 'unknown' }];
+    });
     return { unit: LOOSE, codes, lines, held };
   }
 

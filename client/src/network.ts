@@ -8,3 +8,4 @@ export { Others } from './others';
 export { asAppError, pairWith } from './pairing';
 export { raise, signOut, stand } from './people';
 export { Sync } from './sync';
+export { asks } from './asks';

@@ -51,6 +51,28 @@ describe('writing', () => {
     expect((await one.app.batch(batch))?.summary.all.bags).toBe(3);
   });
 
+  it('lays aside what the server refused: it neither counts nor asks here, and stays in the file', async () => {
+    const server = new FakeServer();
+    const one = await phone(server);
+    const batch = newCode('M');
+    await one.app.write([{ ty: 'bag.filled', sub: [batch], d: { n: 3 } }]);
+    await settle(one);
+    const [note] = await one.app.write([{ ty: 'group.corrected', sub: [`g-${server.ids()[0]}`], d: { by: 2, why: 'counted again' } }]);
+    server.words.set(note!.id, 'big');
+    await settle(one);
+    expect(one.app.held.value.map(({ id, why }) => [id, why])).toEqual([[note!.id, 'big']]);
+    expect((await one.app.batch(batch))?.summary.all.bags).toBe(5);
+    const desk = await one.app.desk();
+    expect(await desk.came(note!.id)).toContain('counted again');
+    await desk.layAside(note!.id);
+    await vi.waitFor(() => expect(one.app.held.value).toEqual([]));
+    expect((await one.app.batch(batch))?.summary.all.bags).toBe(3);
+    const { file, all } = await desk.toFile();
+    expect([all, (await file.text()).includes(note!.id)]).toEqual([2, true]);
+    await desk.layAside(server.ids()[0]!); // what the server has is no business of this
+    expect((await one.app.batch(batch))?.summary.all.bags).toBe(3);
+  });
+
   it('refuses what breaks its schema, with the field, and writes none of the act', async () => {
     const one = await phone(new FakeServer());
     const good = { ty: 'bag.filled', sub: [newCode('M')], d: { n: 3 } };
