@@ -24,6 +24,11 @@ export function bearerTag(key: string): string {
   return bytesToHex(hmac(sha256, hexToBytes(key), utf8ToBytes('token')));
 }
 
+/** What the MAC of "your key was taken back" covers. */
+export function revokedText(farm: string, nonce: string): string {
+  return `revoked.${farm}.${nonce}`;
+}
+
 /** What the MAC of a reset reply covers, so that no portal can forge one. */
 export function resetText(farm: string, epoch: string, nonce: string): string {
   return `reset.${farm}.${epoch}.${nonce}`;

@@ -22,7 +22,8 @@ export interface Stored {
   gone: string[];
   /** Ids of the records that the rows now hold. */
   ids: string[];
-  cursor: Cursor;
+  /** Where the rows stand; undefined when all were let go. */
+  cursor: Cursor | undefined;
   whole: boolean;
 }
 

@@ -15,7 +15,7 @@ import type { Row } from './fold';
 import { Hints, type Word } from './hints';
 import { Ledger } from './ledger';
 import type { Data } from './line';
-import { macOf, resetText, streamKey } from './mac';
+import { macOf, resetText, revokedText, streamKey } from './mac';
 import { epochOf, epochsIn, onlyGrew } from './mark';
 import { MOST_OTHERS, type Others } from './others';
 import type { Answer, Kept, Outbox, Pairing } from './outbox';
@@ -458,6 +458,7 @@ export class Sync {
       case 'portal': this.tell('portal', error.message); break;
       case 'unconfirmed': this.tell('unconfirmed', error.message); break;
       case 'unpaired':
+        await this.letGo(error, pairing);
         this.tell('unpaired', error.message);
         this.turns.giveUp();
         break;
@@ -505,6 +506,18 @@ export class Sync {
     if (this.resets > MOST_RESETS) return false;
     this.turns.again = true;
     return true;
+  }
+
+  /**
+   * This device's key was taken back: what it was shown of the farm goes, its own records stay and are still sent.
+   * Only word that is MACed for us and answers this very request counts; any other 403 leaves everything.
+   */
+  private async letGo({ body }: LinkError, pairing: Pairing): Promise<void> {
+    const { k, farm, nonce, mac } = body;
+    if (k !== 'revoked' || farm !== pairing.farm || nonce !== this.nonce) return;
+    if (mac !== macOf(streamKey(pairing.key, this.st), revokedText(pairing.farm, this.nonce))) return;
+    await Promise.all([this.view.shed(), this.others.shed()]);
+    await this.events.stored({ finds: [], gone: [], ids: [], cursor: undefined, whole: true });
   }
 
   private tell(state: LinkState['state'], message?: string): void {

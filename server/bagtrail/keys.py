@@ -70,6 +70,11 @@ def reset_text(farm: str, epoch: str, nonce: str) -> str:
     return f"reset.{farm}.{epoch}.{nonce}"
 
 
+def revoked_text(farm: str, nonce: str) -> str:
+    """Returns what the MAC of "your key was taken back" covers: a phone lets its view go on it."""
+    return f"revoked.{farm}.{nonce}"
+
+
 def code_hash(master: bytes, code: str) -> str:
     """Returns the form in which a one-time code is stored, hex."""
     return _hmac(_hmac(master, "pairing"), code).hex()

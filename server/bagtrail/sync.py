@@ -213,7 +213,7 @@ class Log:
             WrongLog: the cursor is not on this log's chain.
         """
         if caller.state == "revoked":
-            raise Revoked()
+            raise self._revoked(caller, st, nonce)
         with self.store.reading():
             top = self.store.top()
             if not self._fits(cursor, top):
@@ -262,6 +262,13 @@ class Log:
                 "h": h,
                 "rows": self.live.texts() if texts else list(self.live.farm.rows()),
             }
+
+    def _revoked(self, caller: Caller, st: str, nonce: str) -> Revoked:
+        """Returns the error with a proof that no portal can forge: the phone lets its view go."""
+        farm = self.identity.farm
+        key = self.identity.stream_key(caller.dev, caller.gen, st)
+        mac = keys.mac(key, keys.revoked_text(farm, nonce))
+        return Revoked(extra={"k": "revoked", "farm": farm, "nonce": nonce, "mac": mac})
 
     def may_read(self, caller: Caller) -> None:
         """Raises Revoked or Unconfirmed unless the device is paired; others may still push."""

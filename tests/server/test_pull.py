@@ -128,6 +128,24 @@ def test_database_put_back_gets_a_new_epoch(server: Any, phone: Any) -> None:
     assert page["epochs"] == [epoch, page["epoch"]]
 
 
+def test_B11_a_revoked_phone_is_told_so_with_a_proof_that_it_can_check(
+    server: Any, phone: Any
+) -> None:
+    from bagtrail import devices
+
+    other = server.pair("worker", "Lost phone")
+    devices.revoke(server.log, other.dev, "lost", phone.by)
+    reply = other.pull("", nonce="n7", st=other.st)
+    assert reply.status_code == 403
+    said = reply.json
+    assert (said["k"], said["farm"], said["nonce"]) == ("revoked", other.paired["farm"], "n7")
+    key = hmac.digest(other.key, f"stream{other.st}".encode(), "sha256")
+    text = f"revoked.{said['farm']}.n7"
+    assert said["mac"] == hmac.digest(key, text.encode(), "sha256").hex()[:32]
+    assert said["error"]["code"] == "revoked"
+    assert "records" not in said
+
+
 def test_snapshot_is_the_folded_farm_at_one_place(server: Any, phone: Any) -> None:
     batch, bags = phone.batch(12, 3)
     snap = phone.get("/api/sync/snapshot").json

@@ -29,6 +29,8 @@ export class FakeServer {
   durable = 0;
   /** What the owner has not confirmed since the log was put back may push, not pull. */
   unconfirmed = false;
+  /** The device's key was taken back: `proved` is the server's own word, `plain` could be anybody's. */
+  revoked: 'proved' | 'plain' | null = null;
   /** Epochs of this log, oldest first. */
   epochs = ['e00000000001'];
   /** What becomes of a record whatever else is true of it: a word for its id. */
@@ -111,6 +113,11 @@ export class FakeServer {
     }
     if (path !== '/api/sync/push' && this.unconfirmed) {
       return { status: 403, body: { error: { code: 'unconfirmed', message: 'Not confirmed.', todo: '', details: {} } } };
+    }
+    if (path !== '/api/sync/push' && this.revoked) {
+      const mac = macOf(streamKey(PAIRING.key, st), `revoked.${PAIRING.farm}.${nonce}`);
+      const proof = this.revoked === 'proved' ? { k: 'revoked', farm: PAIRING.farm, nonce, mac } : { k: 'revoked', farm: PAIRING.farm, nonce, mac: '0'.repeat(32) };
+      return { status: 403, body: { ...proof, error: { code: 'revoked', message: 'Taken back.', todo: '', details: {} } } };
     }
     if (path === '/api/sync/push') {
       const r = body.records.map((record: string[]) => this.take(record[0] as string, record[1] as string, record[2], record[3]));

@@ -262,6 +262,36 @@ describe('sync', () => {
     }
   });
 
+  it('B11: a 403 that anybody could have said leaves the view; the farm’s own proof lets it go and keeps the outbox', async () => {
+    const server = new FakeServer();
+    const one = await phone(server);
+    const bag = newCode('B');
+    await born(one, bag);
+    await settle(one);
+    server.elsewhere({ ty: 'note.written', sub: [bag], d: { text: 'theirs' } });
+    await settle(one);
+    server.revoked = 'plain';
+    const text = (await one.outbox.newest(1))[0]!.text;
+    await settle(one);
+    expect(one.app.link.value.state).toBe('unpaired');
+    expect((await one.app.part(bag))?.part.n).toBe(1);
+    expect(await one.view.cursor()).toBeDefined();
+    server.revoked = 'proved';
+    await one.app.write([{ ty: 'note.written', sub: [bag], d: { text: 'still sent' } }]);
+    await settle(one);
+    expect(one.app.link.value.state).toBe('unpaired');
+    expect(await one.app.part(bag)).toBeNull();
+    expect(one.app.find({})).toEqual([]);
+    expect(await one.view.cursor()).toBeUndefined();
+    expect(await one.others.toOffer('e-other', 10)).toEqual([]);
+    expect(server.log.at(-1)!.text).toContain('still sent');
+    expect((await one.outbox.newest(10)).map((kept) => kept.text)).toContain(text);
+    // Paired again, it sees the farm as before.
+    server.revoked = null;
+    await settle(one);
+    expect((await one.app.part(bag))?.part.n).toBe(1);
+  });
+
   it('a change in one tab is seen in the other', async () => {
     const server = new FakeServer();
     const one = await phone(server);
