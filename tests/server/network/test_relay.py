@@ -16,7 +16,7 @@ from bagtrail.network import ca, leaf
 from bagtrail.network.relay import Relay
 
 ANSWER = b"HTTP/1.1 415 Unsupported Media Type\r\nContent-Length: 2\r\nConnection: close\r\n\r\nno"
-BODY = 900_000
+BODIES = (900_000, 8_000_000)
 
 
 @contextmanager
@@ -78,9 +78,10 @@ def ask(port: int, size: int) -> bytes:
         return found
 
 
+@pytest.mark.parametrize("body", BODIES)
 @pytest.mark.parametrize("read", [1, 100_000], ids=["at once", "half-way"])
 def test_an_answer_before_the_end_of_the_body_arrives(
-    tmp_path: Path, relay: Callable[[int], int], read: int
+    tmp_path: Path, relay: Callable[[int], int], read: int, body: int
 ) -> None:
     def early(link: ssl.SSLSocket) -> None:
         left = read
@@ -95,7 +96,7 @@ def test_an_answer_before_the_end_of_the_body_arrives(
     with server(tmp_path, early) as target:
         port = relay(target)
         for _ in range(10):
-            assert ask(port, BODY) == ANSWER
+            assert ask(port, body) == ANSWER
 
 
 def test_a_large_answer_arrives_whole_and_a_closed_browser_ends_both(

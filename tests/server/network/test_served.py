@@ -130,6 +130,24 @@ def test_the_desk_keeps_its_plain_address(farm: LanFarm) -> None:
     refused.close()
 
 
+def test_a_body_far_too_big_is_answered_before_its_end_through_the_relay(farm: LanFarm) -> None:
+    """Four times what a client may send; beyond 8 MiB the server's end may cut the answer off."""
+    size = 4 << 20
+    for _ in range(3):
+        with socket.create_connection(("127.0.0.1", farm.port), 10) as link:
+            head = (
+                f"POST /api/sync/push HTTP/1.1\r\nHost: localhost:{farm.port}\r\n"
+                f"Content-Type: application/json\r\nContent-Length: {size}\r\n\r\n"
+            )
+            link.sendall(head.encode())
+            for _ in range(size >> 16):
+                link.sendall(b"x" * (1 << 16))
+            reply = http.client.HTTPResponse(link, method="POST")
+            reply.begin()
+            assert reply.status == 413
+            assert json.loads(reply.read())["error"]["code"] == "too_big"
+
+
 def test_the_desk_is_served_to_this_computer_alone(farm: LanFarm) -> None:
     from bagtrail.network import names
 
