@@ -61,7 +61,11 @@ def test_P8_after_a_restore_the_owner_is_told_and_lets_phones_in_again(
     told = page.locator("[data-put-back]")
     expect(told).to_be_visible(timeout=60_000)
     wait_until(lambda: "Fen 6" in "".join(server.log_texts()), "the records came back", 60)
+    # Where the day starts, before it is looked for.
     desk.phone.go("settings")
+    desk.phone.go("")
+    desk.heading(words("nav.home"))
+    expect(told).to_contain_text("came back from", timeout=30_000)
     desk.phone.go("answers")
     expect(told).to_contain_text("came back from", timeout=30_000)
     text = told.inner_text()

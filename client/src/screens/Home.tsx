@@ -8,6 +8,7 @@ import { useAnswer } from '../ui/load';
 import { Mark } from '../ui/Mark';
 import { to } from '../ui/route';
 import { Heading } from './parts';
+import type { ComponentChildren } from 'preact';
 import { useState } from 'preact/hooks';
 import { go } from '../ui/route';
 
@@ -39,7 +40,8 @@ function standing(): Map<string, number> {
   return stages;
 }
 
-export function Home() {
+/** `news`: what the owner must read first, as soon as the screens that know it are here. */
+export function Home({ news }: { news: ComponentChildren }) {
   const a = app();
   const day = useAnswer(today, []);
   const waiting = a.questions.value.length + a.held.value.length;
@@ -59,6 +61,7 @@ export function Home() {
             <input class="input" type="search" value={text} aria-label={t('find.label')} placeholder={t('find.label')} onInput={(e) => setText(e.currentTarget.value)} />
             <button class="btn btn-icon" aria-label={t('find.go')}><Icon name="find" /></button>
           </form>
+          {news}
           {waiting > 0 && (
             <a class="note note-ask" href={to('answers')} style={{ textDecoration: 'none' }}>
               <Mark kind="ask" /><strong>{t('home.answers', { n: waiting })}</strong><span>{t('home.answers.todo')}</span>

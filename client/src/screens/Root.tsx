@@ -26,7 +26,7 @@ const Lost = () => <main class="screen" id="main"><Head title={t('nav.lost')} />
 function screenOf(at: Route): ComponentChildren {
   const { name, args: [a = ''] } = at;
   switch (name) {
-    case '': if (!helper.value) return <Home />; return floor.here.value?.floorScreen({ ...at, name: 'four' }) ?? <Fetching of={floor} />;
+    case '': if (!helper.value) return <Home news={app().device.value?.role === 'owner' && desk.here.value && <desk.here.value.PutBack />} />; return floor.here.value?.floorScreen({ ...at, name: 'four' }) ?? <Fetching of={floor} />;
     case 'scan': return <Scan />;
     case 'c': return <CodePage key={a} code={a} />;
     default:

@@ -19,6 +19,7 @@ import { Pair } from './Pair';
 import { Photo } from './Photo';
 import { Records } from './Records';
 import { Rooms } from './Rooms';
+import { PutBack } from './SafetyCard';
 import { Settings } from './Settings';
 import { Setup } from './Setup';
 import { Thing } from './Thing';
@@ -29,7 +30,7 @@ const mix = later(() => import('./mix'));
 const steam = later(() => import('./steam'));
 const people = later(() => import('./People'));
 
-export { Pair, startPhotos };
+export { Pair, PutBack, startPhotos };
 
 /** The screen of a route, or null where it is none of these. */
 export function deskScreen({ name, args: [a = '', b = ''], query }: Route): ComponentChildren {
