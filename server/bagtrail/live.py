@@ -29,6 +29,7 @@ log = logging.getLogger("bagtrail.live")
 
 PAGE = 1000
 SAVE_AFTER_S = 30.0
+MOST_TEXTS = 64 << 20  # bytes of row texts kept beside the state: some 60,000 live bags
 _FOLDS = ("catalogue/*.py", "fold.py", "life.py", "index.py", "rules.py", "places.py",
           "reference.py", "line.py", "order.py", "ids.py", "live.py")  # fmt: skip
 
@@ -99,6 +100,7 @@ class Live:
         self._saved = 0
         self._touched: set[str] = set()
         self._texts: dict[str, str] = {}  # of rows as they are now; a new phone asks for all
+        self._room = MOST_TEXTS
 
     def _load(self) -> None:
         with self.store.reading():
@@ -118,7 +120,8 @@ class Live:
                     self.farm.load_row(row)
                 self.pos = self._saved = meta["pos"]
                 self.h = meta["h"]
-                self._texts = {u: text for u, text in texts.items() if u != LOOSE}
+                for unit, text in texts.items():
+                    self._keep_text(unit, text)
             except (ValueError, KeyError, TypeError):
                 log.exception("the cached state cannot be used; folding the log again")
                 self._begin()
@@ -185,10 +188,11 @@ class Live:
             self.farm.index.lines[line["id"]] = line
             self.farm.index.forget(line["id"])
             self._texts.clear()
+            self._room = MOST_TEXTS
         else:
             self._touched |= touched
             for unit in touched:
-                self._texts.pop(unit, None)
+                self._room += len(self._texts.pop(unit, ""))
 
     @contextmanager
     def now(self) -> Iterator[Farm]:
@@ -213,9 +217,14 @@ class Live:
         text = self._texts.get(unit)
         if text is None:
             text = dumps(self.farm.row(unit))
-            if unit != LOOSE:  # what nobody has born changes with births elsewhere
-                self._texts[unit] = text
+            self._keep_text(unit, text)
         return text
+
+    def _keep_text(self, unit: str, text: str) -> None:
+        if unit == LOOSE or len(text) > self._room:
+            return  # what nobody has born changes with births elsewhere
+        self._texts[unit] = text
+        self._room -= len(text)
 
     def ref(self, name: str) -> dict[str, Any]:
         """Returns a collection of reference data by code; "settings" are the farm's own fields."""
