@@ -88,9 +88,12 @@ def test_demo_farm_folds_whole_and_shows_every_stage(planted: Any) -> None:
     stages = {p["stage"] for b in batches for p in b["parts"].values() if "end" not in p}
     assert {"sterilised", "spawn_run", "fruiting"} <= stages
     assert {p["end"] for b in batches for p in b["parts"].values() if "end" in p} == {
+        "burst",
         "dumped",
         "spent",
     }
+    gates = {p["gate"] for b in batches for p in b["parts"].values() if "gate" in p}
+    assert gates == {"open", "passed", "failed", "unsure"}
     phone = planted.pair()
     for b in batches:
         answer = phone.get(f"/api/answers/batch/{b['unit']}").json

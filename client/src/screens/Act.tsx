@@ -26,6 +26,9 @@ const START: Record<string, Record<string, unknown>> = {
   'load.ran': { result: 'passed' },
 };
 
+// Of a run told in one record; its page asks for the times and the vessel.
+const NOT_TYPED = ['pot', 'begun', 'off', 'asked', 'altitude_m'];
+
 export function Act({ ty, code }: { ty: string; code: string }) {
   const target = useTarget(code);
   const [picked, setSome] = useState<number | null | undefined>(undefined);
@@ -69,7 +72,7 @@ export function Act({ ty, code }: { ty: string; code: string }) {
       {many && <LeaveOut target={target} codes={out} onChange={setOut} />}
       {load && <InLoad also={also} tag={tag} onCode={putIn} onTake={(c) => setAlso(also.filter((x) => x !== c))} />}
       <Form kind={k} start={START[ty] ?? {}} submit={t('form.save')} onSubmit={(f) => void submit(f)}
-        hide={failed ? [] : ['override']} need={ty === 'bag.inoculated' ? ['spawn'] : []} />
+        hide={load ? NOT_TYPED : failed ? [] : ['override']} need={ty === 'bag.inoculated' ? ['spawn'] : []} />
     </main>
   );
 }

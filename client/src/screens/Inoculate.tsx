@@ -23,6 +23,7 @@ export function Inoculate({ lot: first }: { lot?: string | undefined }) {
   const [round, setRound] = useState(newRound);
   const [wait, setWait] = useState<Target | null>(null);
   const [ask, setAsk] = useState<{ target: Target; load: string } | null>(null);
+  const [failed, setFailed] = useState(false);
   const [some, setSome] = useState<number | null>(null);
 
   const inoculate = async (target: Target, override = false, count: number | null = null): Promise<void> => {
@@ -52,8 +53,10 @@ export function Inoculate({ lot: first }: { lot?: string | undefined }) {
     await meet(target);
   };
   // A failed load stops, one without a result asks once; then whatever else there is to say of the bags.
-  const meet = async (target: Target): Promise<void> => {
-    const gate = gateOf(target.code);
+  // `told`: what was just answered, which the state behind gateOf learns a moment later.
+  const meet = async (target: Target, told?: string): Promise<void> => {
+    const gate = told ? { failed: told === 'failed', ask: null } : gateOf(target.code);
+    setFailed(gate.failed);
     setAsk(null);
     setWait(null);
     if (!gate.failed && gate.ask) { setAsk({ target, load: gate.ask }); return; }
@@ -77,13 +80,13 @@ export function Inoculate({ lot: first }: { lot?: string | undefined }) {
         <>
           <section class="card"><h2 dir="auto">{spawnName(lot)}</h2><button type="button" class="btn" onClick={() => { setLot(null); setDone(0); }}>{t('inoculate.other_lot')}</button></section>
           {wait && (
-            <AskNote what={gateOf(wait.code).failed ? t('act.failed_load') : wait.part?.spawn ? t('inoculate.already', { name: wait.name }) : t('inoculate.many', { name: wait.name, n: wait.n })}>
+            <AskNote what={failed ? t('act.failed_load') : wait.part?.spawn ? t('inoculate.already', { name: wait.name }) : t('inoculate.many', { name: wait.name, n: wait.n })}>
               {isGroup(wait) && <HowMany n={wait.n} value={some} onChange={setSome} />}
-              <button type="button" class="btn btn-first" onClick={() => void inoculate(wait, gateOf(wait.code).failed, some)}>{gateOf(wait.code).failed ? t('inoculate.override') : t('inoculate.these', { n: some === null || Number.isNaN(some) ? wait.n : some })}</button>
+              <button type="button" class="btn btn-first" onClick={() => void inoculate(wait, failed, some)}>{failed ? t('inoculate.override') : t('inoculate.these', { n: some === null || Number.isNaN(some) ? wait.n : some })}</button>
               <button type="button" class="btn" onClick={() => setWait(null)}>{t('inoculate.leave')}</button>
             </AskNote>
           )}
-          {ask && <AskResult code={ask.load} go="load.ask.go" onDone={() => void meet(ask.target)} />}
+          {ask && <AskResult code={ask.load} go="load.ask.go" onDone={(result) => void meet(ask.target, result)} />}
           <p><b>{t('inoculate.scan')}</b></p>
           <ScanPane open />
           <CodeEntry onCode={(c) => void take(c)} />

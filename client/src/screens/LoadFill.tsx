@@ -4,6 +4,7 @@ import type { Draft, RefRow } from '../app-types';
 import { t } from '../i18n';
 import { app } from '../ui/app';
 import { save } from '../ui/act';
+import { Care } from '../ui/Care';
 import { ChoiceGrid } from '../ui/Choice';
 import { CodeEntry } from '../ui/CodeEntry';
 import { HowMany } from '../ui/HowMany';
@@ -54,7 +55,7 @@ export function LoadFill({ code, row, n }: { code: string; row: RefRow; n: numbe
     <>
       {vessels.length === 0
         ? <p class="note note-ask"><span>{t('vessels.none')} <a href={to('vessels', 'new')}>{t('vessels.add')}</a></span></p>
-        : begun === null && <ChoiceGrid label={t('load.vessel')} value={pot} options={vessels.map(([id, v]) => ({ value: id, name: anyName(id), about: programme(v).join(' · ') }))} onPick={(id) => void save([{ ty: 'load.filled', sub: [code], d: chosen(id) }], t('load.vessel.saved', { name: anyName(id) }))} />}
+        : begun === null && <ChoiceGrid single label={t('load.vessel')} value={pot} options={vessels.map(([id, v]) => ({ value: id, name: anyName(id), about: programme(v).join(' · ') }))} onPick={(id) => void save([{ ty: 'load.filled', sub: [code], d: chosen(id) }], t('load.vessel.saved', { name: anyName(id) }))} />}
       {typeof core === 'string' && core && <p class="small"><b>{t('field.vessel_named.core')}:</b> <span dir="auto">{core}</span></p>}
       {typeof holds === 'number' && n > holds && <p class="note note-ask" role="alert"><span>{t('load.too_many', { n, holds })}</span></p>}
       {wait && (
@@ -70,6 +71,8 @@ export function LoadFill({ code, row, n }: { code: string; row: RefRow; n: numbe
           <ScanPane />
           <CodeEntry onCode={(c) => void take(c)} />
           <a class="btn" href={to('round', 'load', code)}>{t('load.round')}</a>
+          {row['way'] !== 'atmospheric' && <Care of="vessel" />}
+          <Care of="load.begun" />
           <button type="button" class="btn btn-first" disabled={n === 0} onClick={begin}>{t('load.begin')}</button>
           {n === 0 && <p class="quiet small">{t('load.begin.empty')}</p>}
         </section>

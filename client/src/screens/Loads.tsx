@@ -40,8 +40,8 @@ function List({ rows }: { rows: [string, RefRow, LoadState][] }) {
       const n = parts.reduce((sum, part) => sum + part.n, 0);
       const names = [...new Set(parts.map(({ unit }) => app().batchName(unit) ?? ''))].filter(Boolean);
       return (
-        <li key={code}><a href={to('load', code)}><b dir="auto">{loadName(code)}</b><StateTag state={state} steamed={isSteamed(row)} />
-          <span class="sub" dir="auto">{[t('name.bags', { n }), ...names.slice(0, 3), names.length > 3 ? '…' : ''].filter(Boolean).join(' · ')}</span></a></li>
+        <li key={code}><a href={to('load', code)}><b dir="auto">{loadName(code)}</b><span />
+          <span class="sub" dir="auto"><StateTag state={state} steamed={isSteamed(row)} /> {[t('name.bags', { n }), ...names.slice(0, 3), names.length > 3 ? '…' : ''].filter(Boolean).join(' · ')}</span></a></li>
       );
     })}</ul>
   );

@@ -29,7 +29,7 @@ export function Pressure({ temp: first }: { temp?: number | null }) {
   const air = gauge === null || core === null ? null : attempt(() => trappedAir(gauge, core / 100, at ?? 0));
   return (
     <details class="card">
-      <summary>{t('pressure.title')}{'ok' in sum && <> · <b>{both(sum.ok.gauge_pa)}</b></>}</summary>
+      <summary><span>{t('pressure.title')}{'ok' in sum && <b> · {both(sum.ok.gauge_pa)}</b>}</span></summary>
       <div class="stack">
         {at === null && <p class="note note-ask"><Mark kind="ask" size={24} /><span>{t('pressure.no_altitude')} <a href={to('vessels')}>{t('vessels.title')}</a></span></p>}
         {'wrong' in sum ? <p class="wrong" role="alert">{sum.wrong}</p> : (

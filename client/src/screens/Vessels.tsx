@@ -2,6 +2,7 @@
 import { useState } from 'preact/hooks';
 import { t } from '../i18n';
 import { units } from '../i18n/format';
+import { read } from '../trade/units';
 import { app } from '../ui/app';
 import { save } from '../ui/act';
 import { Care } from '../ui/Care';
@@ -11,7 +12,7 @@ import { Icon } from '../ui/Icon';
 import { anyName } from '../ui/names';
 import { back, to } from '../ui/route';
 import { toTyped } from '../ui/validate';
-import { Amount, UnitSwitch } from './mixwords';
+import { attempt, unitFor, UnitSwitch } from './mixwords';
 import { OwnRecordCard } from './loadparts';
 import { programme } from './programme';
 import { Head } from './parts';
@@ -48,12 +49,18 @@ function All() {
 
 function Altitude() {
   const m = altitude();
-  const [mm, setMm] = useState<number | null>(m === null ? null : m * 1_000);
-  const keep = (): void => { if (mm !== null) void save([{ ty: 'farm.equipped', sub: [], d: { altitude_m: Math.round(mm / 1_000) } }], t('vessels.altitude.saved')); };
+  const unit = unitFor('length');
+  const [text, setText] = useState(m === null ? '' : String(unit === 'ft' ? Math.round(m / 0.3048) : m));
+  const typed = text.trim() ? attempt(() => read(text, 'length', unit)) : null;
+  const keep = (): void => { if (typed && 'ok' in typed) void save([{ ty: 'farm.equipped', sub: [], d: { altitude_m: Math.round(typed.ok / 1_000) } }], t('vessels.altitude.saved')); };
   return (
     <form class="card stack" onSubmit={(e) => { e.preventDefault(); keep(); }}>
-      <Amount label={t('field.farm_equipped.altitude_m')} hint={t('vessels.altitude.hint')} quantity="length" value={mm} onChange={setMm} />
-      <button class="btn" disabled={mm === null}>{t('vessels.altitude.save')}</button>
+      <label class="field"><span class="field-label">{t('field.farm_equipped.altitude_m')}</span>
+        <span class="hint">{t('vessels.altitude.hint')}</span>
+        <span class="input-unit"><input class="input" inputMode="text" autoComplete="off" dir="ltr" value={text} onInput={(e) => setText(e.currentTarget.value)} /><span>{unit}</span></span>
+        {typed && 'wrong' in typed && <span class="wrong" role="alert">{typed.wrong}</span>}
+      </label>
+      <button class="btn" disabled={!typed || 'wrong' in typed}>{t('vessels.altitude.save')}</button>
     </form>
   );
 }

@@ -24,7 +24,7 @@ export function LoadLines({ codes }: { codes: readonly string[] }) {
   return (
     <ul class="list">{codes.map((code) => {
       const row = loads[code];
-      return <li key={code}><a href={to('load', code)}><b dir="auto">{loadName(code)}</b>{row ? <StateTag state={stateOf(row)} steamed={isSteamed(row)} /> : <span />}</a></li>;
+      return <li key={code}><a href={to('load', code)}><b dir="auto">{loadName(code)}</b><span />{row && <span class="sub"><StateTag state={stateOf(row)} steamed={isSteamed(row)} /></span>}</a></li>;
     })}</ul>
   );
 }

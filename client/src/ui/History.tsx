@@ -18,8 +18,9 @@ export function dataWords(line: Line): string {
     if (f.type === 'choice') return [choiceName(f.name, String(v))];
     if (f.type === 'code') return [anyName(String(v))];
     if (f.type === 'codes') return [t('name.labels', { n: Array.isArray(v) ? v.length : 0 })];
-    if (f.type === 'parts' || f.type === 'fields') return [];
+    if (f.type === 'parts' || f.type === 'fields' || f.type === 'rows') return [];
     const label = has(fieldId(line.k, f.name)) ? t(fieldId(line.k, f.name)) : f.name;
+    if (f.type === 'time') return [`${label} ${when(Number(v))}`];
     if (f.type === 'flag') return v ? [label] : [];
     if (f.type === 'int') {
       if (/^g\b/.test(f.unit ?? '')) return [withUnit(Number(v), 'g')];
