@@ -18,8 +18,9 @@ import { ErrorNote } from '../ui/Notes';
 import { goInstead, to } from '../ui/route';
 import { wayOf } from './LoadLog';
 import { ScoreCard, TermsCard, usualTerms, type Terms } from './LoadScore';
-import { altitudeM, Faults } from './logwords';
+import { Faults } from './logwords';
 import { attempt } from './mixwords';
+import { altitude as farmAltitude } from './Pressure';
 import { Head } from './parts';
 
 /** One line as typed: the wall clock, a figure, and what it counts. */
@@ -88,7 +89,7 @@ export function LoadTable({ code }: { code: string }) {
   const set = (i: number, with_: Partial<Row>): void => put({ ...draft, rows: rows.map((row, at) => (at === i ? { ...row, ...with_ } : row)) });
   const add = (time = ''): void => put({ ...draft, rows: [...rows, { time, value: '', unit: rows[rows.length - 1]?.unit ?? usual }] });
   const now = (): string => { const w = wall(Date.now()); return `${String(w.h).padStart(2, '0')}:${String(w.min).padStart(2, '0')}`; };
-  const altitude = altitudeM();
+  const altitude = farmAltitude();
   const read = attempt(() => readRows(rows, altitude ?? 0));
   const whole_ = 'ok' in read ? read.ok : [];
   const gauges = rows.some((row) => GAUGES.has(row.unit));
@@ -107,6 +108,8 @@ export function LoadTable({ code }: { code: string }) {
     <main class="screen" id="main">
       <Head title={t('load_table.title')} sub={`${t('type.H')} ${spacedCode(code)}`} />
       <p>{t('load_table.words')}</p>
+      <div class="sides">
+      <div>
       <ol class="stack-close" style={{ listStyle: 'none', padding: 0, margin: 0 }}>{rows.map((row, i) => (
         <li key={i} class="load-line" role="group" aria-label={t('load_table.line', { n: i + 1 })}>
           <input class="input" type="time" value={row.time} aria-label={t('load_table.time', { n: i + 1 })} onInput={(e) => set(i, { time: e.currentTarget.value })} />
@@ -129,11 +132,15 @@ export function LoadTable({ code }: { code: string }) {
           <p class="note note-care"><Mark kind="care" size={24} /><span>{t('load_table.air')}</span></p>
         </section>
       )}
-      {score ? <ScoreCard score={score} clock="wall" /> : <p class="quiet">{t('load_table.two')}</p>}
       {found.length > 0 && <section class="stack-close" aria-label={t('load_log.faults')} data-faults><Faults of={found} clock="wall" /></section>}
+      </div>
+      <div>
+      {score ? <ScoreCard score={score} clock="wall" /> : <p class="quiet">{t('load_table.two')}</p>}
       <TermsCard terms={terms} onChange={(next) => put({ ...draft, terms: next })} />
       <button type="button" class="btn btn-first" disabled={!data} onClick={() => void keep()}>{t('load_log.keep')}</button>
       <Care of="load.ran" />
+      </div>
+      </div>
     </main>
   );
 }

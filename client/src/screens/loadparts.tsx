@@ -1,5 +1,5 @@
 /** Pieces of a load's page: cooling, what its log was worth, what a steamed load is, the vessel's own record. */
-import { t } from '../i18n';
+import { num, t } from '../i18n';
 import { share, temperature, when } from '../i18n/format';
 import type { RefRow } from '../app-types';
 import { app } from '../ui/app';
@@ -45,7 +45,7 @@ export function LogCard({ code, row }: { code: string; row: RefRow }) {
       <h2>{t('load.log')}</h2>
       {f0 === null ? <p class="quiet">{t('load.log.none')}</p> : (
         <dl class="facts">
-          <dt>{t('field.load_logged.f0')}</dt><dd>{t('load.log.f0', { f0: (f0 / 100).toFixed(1), ref: temperature(figure(row, 'ref') ?? 12_110), z: (figure(row, 'z') ?? 1_000) / 100 })}</dd>
+          <dt>{t('field.load_logged.f0')}</dt><dd>{t('load.log.f0', { f0: num(f0 / 100), ref: temperature(figure(row, 'ref') ?? 12_110), z: (figure(row, 'z') ?? 1_000) / 100 })}</dd>
           {figure(row, 'held_min') !== null && <><dt>{t('field.load_logged.held_min')}</dt><dd>{t('load.log.held', { time: minutes('held_min'), limit: temperature(figure(row, 'limit') ?? 0) })}</dd></>}
           {figure(row, 'arrived_min') !== null && <><dt>{t('field.load_logged.arrived_min')}</dt><dd>{minutes('arrived_min')}</dd></>}
           {typeof row['coldest'] === 'string' && <><dt>{t('field.load_logged.coldest')}</dt><dd dir="auto">{row['coldest']}</dd></>}
