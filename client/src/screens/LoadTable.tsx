@@ -5,12 +5,11 @@
 import { useState } from 'preact/hooks';
 import { num, t } from '../i18n';
 import { pressure, spacedCode, temperature, units, wall } from '../i18n/format';
-import { finding, type Finding } from '../trade/findings';
+import { GAUGES, pressureFindings, readRows, UNITS, type Row } from '../trade/handTable';
 import { loggedData } from '../trade/logged';
 import { tidy } from '../trade/readings';
 import { score as scoreOf } from '../trade/score';
-import { pot, temperatureAtGaugeC, trappedAir } from '../trade/steam';
-import { number, whole } from '../trade/units';
+import { pot } from '../trade/steam';
 import { save } from '../ui/act';
 import { Care } from '../ui/Care';
 import { Mark } from '../ui/Mark';
@@ -23,15 +22,9 @@ import { attempt } from './mixwords';
 import { altitude as farmAltitude } from './Pressure';
 import { Head } from './parts';
 
-/** One line as typed: the wall clock, a figure, and what it counts. */
-interface Row { time: string; value: string; unit: string }
 interface Draft { rows: Row[]; terms: Terms }
-interface Read { ms: number; c: number; gauge: number | null }
 
 const KEY = 'bagtrail.load_table.';
-const UNITS = ['°C', '°F', 'psi', 'kPa', 'bar'];
-const GAUGES = new Set(['psi', 'kPa', 'bar']);
-const HALF_DAY = 720;
 
 /** What was written survives a reload or a dead battery: it is not yet a record. */
 function kept(code: string): Draft | null {
@@ -40,37 +33,6 @@ function kept(code: string): Draft | null {
   } catch {
     return null;
   }
-}
-
-/** The lines that are whole, in minutes that go on past midnight; throws Unfit for a figure that is none. */
-export function readRows(rows: readonly Row[], altitude: number): Read[] {
-  let day = 0;
-  let last: number | null = null;
-  return rows.flatMap(({ time, value, unit }): Read[] => {
-    const clock = /^(\d{1,2}):(\d{2})/.exec(time);
-    if (!clock || !value.trim()) return [];
-    const minute = Number(clock[1]) * 60 + Number(clock[2]);
-    if (last !== null && last - minute > HALF_DAY) day += 1_440;
-    last = minute;
-    const ms = (day + minute) * 60_000;
-    const x = number(value);
-    if (!GAUGES.has(unit)) return [{ ms, c: whole(x, unit) / 100, gauge: null }];
-    const gauge = whole(x, unit);
-    return [{ ms, c: temperatureAtGaugeC(gauge, altitude), gauge }];
-  });
-}
-
-/** What the figures say beside the sum: pressure alone, and a thermometer that disagrees with the gauge. */
-export function pressureFindings(read: readonly Read[], altitude: number): Finding[] {
-  const gauges = read.filter((r) => r.gauge !== null);
-  if (!gauges.length) return [];
-  const found: Finding[] = [finding('pressure_only', 'warn', '', { lines: gauges.length })];
-  for (const { ms, gauge } of gauges) {
-    const beside = read.find((r) => r.ms === ms && r.gauge === null);
-    const air = beside && gauge !== null ? trappedAir(gauge, beside.c, altitude) : null;
-    if (air) found.push(air);
-  }
-  return found;
 }
 
 export function LoadTable({ code }: { code: string }) {
