@@ -3,7 +3,7 @@ import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import { KINDS } from '../../../client/src/catalogue';
 import { pressureFindings, readRows } from '../../../client/src/trade/handTable';
-import { fewer, loggedData, MOST_POINTS } from '../../../client/src/trade/logged';
+import { drawn, fewer, loggedData, MOST_POINTS } from '../../../client/src/trade/logged';
 import { tidy } from '../../../client/src/trade/readings';
 import { score } from '../../../client/src/trade/score';
 
@@ -15,7 +15,7 @@ describe('the record of a log', () => {
   it('holds whole minutes and what is needed to reckon it again', () => {
     // 30 min up to 121.0, 90 min there: 87.95 and the ramp's end; the hold begins at minute 30.
     const d = loggedData(scored([[0, 20], [30, 121], [120, 121]]), { by_hand: true });
-    expect(d).toMatchObject({ ref: 12_110, z: 1_000, limit: 12_100, coldest: 'Core', highest: 12_100, arrived_min: 30, held_min: 90, uncounted_min: 0, readings: 3, faults: 0, by_hand: true });
+    expect(d).toMatchObject({ ref: 12_110, z: 1_000, limit: 12_100, coldest: 'Core', highest: 12_100, arrived_min: 30, held_min: 90, uncounted_min: 0, readings: 3, faults: 0, by_hand: true, file: '', sha256: '' });
     expect(d?.['f0']).toBeGreaterThanOrEqual(8_795);
     expect(d?.['curve']).toEqual([{ min: 0, temp: 2_000 }, { min: 30, temp: 12_100 }, { min: 120, temp: 12_100 }]);
   });
@@ -36,10 +36,28 @@ describe('the record of a log', () => {
     expect(loggedData(scored(rows, false), {})).toMatchObject({ uncounted_min: 11, faults: 3 });
   });
 
+  it('says where nothing was read, however much it is thinned', () => {
+    for (const n of [60, 900]) {
+      const rows = Array.from({ length: n }, (_, m): [number, number] => [m < n / 2 ? m : m + 30, 60 + (m % 7)]);
+      const data = loggedData(scored(rows, false), {}) ?? {};
+      const curve = data['curve'] as { min: number; gap?: boolean }[];
+      expect(curve.filter((p) => p.gap)).toEqual([expect.objectContaining({ min: n / 2 - 1 })]);
+      expect(drawn(data)?.curve.joined.filter((joined) => !joined)).toHaveLength(1);
+    }
+    const lost = scored([[0, 20], [1, 21], [2, 22], [3, Number.NaN], [4, 24], [5, 25]], false);
+    expect(loggedData(lost, {})?.['curve']).toEqual([{ min: 0, temp: 2_000 }, { min: 1, temp: 2_100 }, { min: 2, temp: 2_200, gap: true }, { min: 4, temp: 2_400 }, { min: 5, temp: 2_500 }]);
+  });
+
+  it('is drawn again from the record', () => {
+    const d = loggedData(scored([[0, 20], [30, 121], [120, 121]]), { by_hand: true }) ?? {};
+    expect(drawn(d)).toMatchObject({ f0: d['f0'], arrived_ms: 30 * MIN, held_ms: 90 * MIN, highest: 12_100, curve: { rate: [[0, 9_772, 9_772]], joined: [true, true] } });
+    expect(drawn({ f0: 466, ref: 12_110, z: 1_000 })).toBeNull();
+  });
+
   it('thins a curve and keeps its ends, its highest and its lowest', () => {
     fc.assert(fc.property(fc.array(fc.integer({ min: -4_000, max: 20_000 }), { minLength: 1, maxLength: 900 }), (temps) => {
       const ms = temps.map((_, i) => i * MIN);
-      const few = fewer({ ms, temp: [temps], rate: [temps], joined: [] }, 0, 0);
+      const few = fewer({ ms, temp: [temps], rate: [temps], joined: temps.slice(1).map(() => true) }, 0, 0);
       expect(few.length).toBeLessThanOrEqual(MOST_POINTS);
       expect(few[0]?.temp).toBe(temps[0]);
       expect(few[few.length - 1]?.temp).toBe(temps[temps.length - 1]);
