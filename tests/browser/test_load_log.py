@@ -78,7 +78,7 @@ def test_a_log_with_three_kinds_of_fault(server: FarmServer, new_hands: NewHands
     # A line is drawn over the gap only when a person says so, and can be taken away again.
     finding(page, "gap").get_by_role("button").click()
     expect(page.locator("[data-f0]")).to_contain_text(F0_BRIDGED)
-    page.locator('[data-finding="gap"]').get_by_role("button").click()
+    finding(page, "gap").get_by_role("button").click()
     expect(page.locator("[data-f0]")).to_have_text(f"F₀ {F0} min")
 
     # A column left out is left out of the coldest probe, too; then it is read again.

@@ -86,9 +86,10 @@ export function LoadLog({ code }: { code: string }) {
     if (await save([{ ty: 'load.logged', sub: [code], d: data }], t('load_log.saved'))) goInstead('load', code);
   };
   const found = answer?.score.findings ?? [];
-  // One gap needs no sum of gaps.
-  const faults = found.filter((f) => f.level !== 'note' && !(f.code === 'gaps' && f.values['gaps'] === 1));
-  const notes = found.filter((f) => f.level === 'note');
+  // What a person drew a line over stays in sight, with the way back; one gap needs no sum of gaps.
+  const drawn = (f: Finding): boolean => f.code === 'gap' || f.code === 'reading_filled';
+  const faults = found.filter((f) => (f.level !== 'note' || drawn(f)) && !(f.code === 'gaps' && f.values['gaps'] === 1));
+  const notes = found.filter((f) => f.level === 'note' && !drawn(f));
   return (
     <main class="screen" id="main">
       <Head title={t('load_log.title')} sub={`${t('type.H')} ${spacedCode(code)}`} />
@@ -110,7 +111,7 @@ export function LoadLog({ code }: { code: string }) {
           )}
           {seen && <LoadLayout key={JSON.stringify(seen.layout)} seen={seen} open={!answer} onChange={(layout) => again({ layout, accept: [] })} />}
           {notes.length > 0 && <details class="card"><summary>{t('load_log.guessed', { n: notes.length })}</summary>
-            <Faults of={notes} clock={clock}>{(f) => bridge(f, asked.accept, asked.fill, again)}</Faults></details>}
+            <Faults of={notes} clock={clock} /></details>}
           {answer && <TermsCard terms={asked.terms} onChange={(terms) => again({ terms })} />}
         </div>
         <div>

@@ -73,11 +73,11 @@ export function LoadTable({ code }: { code: string }) {
       <div class="sides">
       <div>
       <ol class="stack-close" style={{ listStyle: 'none', padding: 0, margin: 0 }}>{rows.map((row, i) => (
-        <li key={i} class="load-line" role="group" aria-label={t('load_table.line', { n: i + 1 })}>
+        <li key={i}><div class="load-line" role="group" aria-label={t('load_table.line', { n: i + 1 })}>
           <input class="input" type="time" value={row.time} aria-label={t('load_table.time', { n: i + 1 })} onInput={(e) => set(i, { time: e.currentTarget.value })} />
           <input class="input" inputMode="decimal" autoComplete="off" dir="ltr" value={row.value} aria-label={t('load_table.value', { n: i + 1 })} onInput={(e) => set(i, { value: e.currentTarget.value })} />
           <select class="input" value={row.unit} aria-label={t('load_table.unit', { n: i + 1 })} onChange={(e) => set(i, { unit: e.currentTarget.value })}>{UNITS.map((u) => <option key={u} value={u}>{u}</option>)}</select>
-        </li>
+        </div></li>
       ))}</ol>
       <div class="row">
         <button type="button" class="btn grow" onClick={() => add(now())}>{t('load_table.now')}</button>
