@@ -133,6 +133,7 @@ def routes(api: ApiDevice) -> dict[str, str]:
            ("blank", "tags", "prints", "stock", "layout", "test")},
         "rounds": "rounds", "sweep": "sweep", "sweep a shelf": f"sweep/{shelf}", "seek": "seek",
         "seek a batch": f"seek/{batch}", "count": "count", "day sheet": "day-sheet",
+        "load log": "load-log/H0000001D", "load table": "load-table/H0000001D",
         "papers": "papers", "four acts": "four",
         "round: look": "round/look", "round: move": f"round/move/{shelf}",
         "round: pick": "round/pick", "round: contaminated": "round/contaminated",
@@ -173,6 +174,15 @@ def test_axe_finds_nothing_on_what_slips_show(demo: FarmServer, hands: Hands) ->
     check(page, "a mistyped code")
     hands.name_strain("Sallow 9")
     check(page, "a toast and the way to undo")
+
+
+def test_axe_finds_nothing_on_a_loads_curve(demo: FarmServer, hands: Hands) -> None:
+    page = hands.page
+    show(hands, "load-log/H0000001D")
+    page.locator('input[type="file"]').set_input_files(ROOT / "fixtures/logs/three-faults.csv")
+    expect(page.locator(".load-curve")).to_be_visible()
+    page.evaluate("document.querySelectorAll('#main details').forEach((d) => { d.open = true })")
+    check(page, "a load's log")
 
 
 def show(hands: Hands, route: str) -> None:

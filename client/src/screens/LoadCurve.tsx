@@ -71,10 +71,10 @@ export function LoadCurve({ score, clock }: { score: Score; clock: Clock }) {
         <text x={LEFT + 3} y={y(score.limit) - 4} class="lc-text">{t('load_curve.limit', { limit: temperature(score.limit) })}</text>
         {probes.map((p, i) => <path key={p.name + i} class={i === coldest ? 'lc-line lc-first' : 'lc-line'} stroke-dasharray={DASHES[i % DASHES.length]} d={pieces(curve.temp[i] ?? [], y)} />)}
         {probes.length > 1 && ends(curve.temp, y).map(({ probe, at }) => <text key={probe} x={WIDE - RIGHT + 3} y={at} class="lc-text lc-strong">{probe + 1}</text>)}
-        <text x={LEFT} y={TOP + HIGH + GAP - 8} class="lc-text">{t('load_curve.rate', { most: num(Math.round(most / 100) / 100) })}</text>
+        <text x={LEFT} y={TOP + HIGH + GAP - 8} class="lc-text">{t('load_curve.rate')}</text>
         {areas.map((d) => <path key={d.slice(0, 24)} class="lc-kill" d={d} />)}
         <path class="lc-axis" d={`M${LEFT} ${floor}H${WIDE - RIGHT}`} />
-        <text x={LEFT - 4} y={floor - LOW + 8} class="lc-text lc-end">{num(Math.round(most / 1_000) / 10)}</text>
+        <text x={LEFT - 4} y={floor - LOW + 8} class="lc-text lc-end">{num(Number((most / 10_000).toPrecision(2)))}</text>
         <text x={LEFT - 4} y={floor} class="lc-text lc-end">0</text>
       </svg>
       <figcaption>

@@ -7,6 +7,7 @@ import { AppError } from '../app-types';
 import { has, t } from '../i18n';
 import { spacedCode } from '../i18n/format';
 import { Unfit, type Finding } from '../trade/findings';
+import { ATMOSPHERIC_C } from '../trade/lethality';
 import { loggedData } from '../trade/logged';
 import { app } from '../ui/app';
 import { errorWords, save, saving } from '../ui/act';
@@ -33,21 +34,23 @@ export function LoadLog({ code }: { code: string }) {
   const [share, setShare] = useState<number | null>(null);
   const turn = useRef(0);
 
-  const ask = async (sha: string, next: Asked): Promise<void> => {
+  const ask = async (sha: string, next: Asked): Promise<Answer | null> => {
     const mine = (turn.current += 1);
     setAsked(next);
     setWrong(null);
     try {
       const got = await app().ask('/api/loads/log/score', { sha256: sha, layout: next.layout, ...next.terms, accept: next.accept, fill: next.fill }) as unknown as Answer;
-      if (mine !== turn.current) return;
+      if (mine !== turn.current) return null;
       setAnswer(got);
       setSeen(got);
+      return got;
     } catch (error) {
-      if (mine !== turn.current) return;
+      if (mine !== turn.current) return null;
       setAnswer(null);
       setWrong(logFault(error));
       const details = error instanceof AppError ? error.details : {};
       if (details['layout']) setSeen(details as unknown as Seen);
+      return null;
     }
   };
   const choose = async (input: HTMLInputElement): Promise<void> => {
@@ -64,7 +67,11 @@ export function LoadLog({ code }: { code: string }) {
     try {
       const sha = await sendLog(chosen, setShare);
       setFile({ name: chosen.name, sha });
-      await ask(sha, { ...asked, layout: null, accept: [], fill: false });
+      const fresh = { ...asked, layout: null, accept: [], fill: false };
+      const got = await ask(sha, fresh);
+      // Nobody said how this load was heated, and it was never hotter than steam without pressure is.
+      const steamed = got?.score.highest != null && got.score.highest < ATMOSPHERIC_C * 100;
+      if (steamed && way === undefined && fresh.terms.limit === usualTerms(way).limit) await ask(sha, { ...fresh, terms: usualTerms('atmospheric') });
     } catch (error) {
       setWrong(logFault(error));
     } finally {
@@ -79,8 +86,10 @@ export function LoadLog({ code }: { code: string }) {
     if (await save([{ ty: 'load.logged', sub: [code], d: data }], t('load_log.saved'))) goInstead('load', code);
   };
   const found = answer?.score.findings ?? [];
-  const faults = found.filter((f) => f.level !== 'note');
-  const notes = found.filter((f) => f.level === 'note');
+  // What a person drew a line over stays in sight, with the way back; one gap needs no sum of gaps.
+  const drawn = (f: Finding): boolean => f.code === 'gap' || f.code === 'reading_filled';
+  const faults = found.filter((f) => (f.level !== 'note' || drawn(f)) && !(f.code === 'gaps' && f.values['gaps'] === 1));
+  const notes = found.filter((f) => f.level === 'note' && !drawn(f));
   return (
     <main class="screen" id="main">
       <Head title={t('load_log.title')} sub={`${t('type.H')} ${spacedCode(code)}`} />
@@ -91,20 +100,26 @@ export function LoadLog({ code }: { code: string }) {
       {file && <p class="small quiet" dir="auto">{t('load_log.kept', { name: file.name })}</p>}
       {wrong && <ErrorNote what={wrong.what} todo={wrong.todo} />}
       {!answer && !file && <a class="btn btn-wide" href={to('load-table', code)}>{t('load_log.by_hand')}</a>}
-      {faults.length > 0 && (
-        <section class="stack-close" aria-label={t('load_log.faults')} data-faults>
-          <h2>{t('load_log.faults')}</h2>
-          <p class="small">{t('load_log.faults.why')}</p>
-          <Faults of={faults} clock={clock}>{(f) => bridge(f, asked.accept, asked.fill, again)}</Faults>
-        </section>
-      )}
-      {answer && <ScoreCard score={answer.score} clock={clock} />}
-      {seen && <LoadLayout key={JSON.stringify(seen.layout)} seen={seen} open={!answer} onChange={(layout) => again({ layout, accept: [] })} />}
-      {answer && <TermsCard terms={asked.terms} onChange={(terms) => again({ terms })} />}
-      {notes.length > 0 && <details class="card"><summary>{t('load_log.guessed', { n: notes.length })}</summary>
-        <Faults of={notes} clock={clock}>{(f) => bridge(f, asked.accept, asked.fill, again)}</Faults></details>}
-      {answer && <button type="button" class="btn btn-first" disabled={!data} onClick={() => void keep()}>{t('load_log.keep')}</button>}
-      <Care of="load.ran" />
+      <div class="sides">
+        <div>
+          {faults.length > 0 && (
+            <section class="stack-close" aria-label={t('load_log.faults')} data-faults>
+              <h2>{t('load_log.faults')}</h2>
+              <p class="small">{t('load_log.faults.why')}</p>
+              <Faults of={faults} clock={clock}>{(f) => bridge(f, asked.accept, asked.fill, again)}</Faults>
+            </section>
+          )}
+          {seen && <LoadLayout key={JSON.stringify(seen.layout)} seen={seen} open={!answer} onChange={(layout) => again({ layout, accept: [] })} />}
+          {notes.length > 0 && <details class="card"><summary>{t('load_log.guessed', { n: notes.length })}</summary>
+            <Faults of={notes} clock={clock} /></details>}
+          {answer && <TermsCard terms={asked.terms} onChange={(terms) => again({ terms })} />}
+        </div>
+        <div>
+          {answer && <ScoreCard score={answer.score} clock={clock} />}
+          {answer && <button type="button" class="btn btn-first" disabled={!data} onClick={() => void keep()}>{t('load_log.keep')}</button>}
+          <Care of="load.ran" />
+        </div>
+      </div>
     </main>
   );
 }

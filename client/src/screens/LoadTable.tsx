@@ -5,12 +5,11 @@
 import { useState } from 'preact/hooks';
 import { num, t } from '../i18n';
 import { pressure, spacedCode, temperature, units, wall } from '../i18n/format';
-import { finding, type Finding } from '../trade/findings';
+import { GAUGES, pressureFindings, readRows, UNITS, type Row } from '../trade/handTable';
 import { loggedData } from '../trade/logged';
 import { tidy } from '../trade/readings';
 import { score as scoreOf } from '../trade/score';
-import { pot, temperatureAtGaugeC, trappedAir } from '../trade/steam';
-import { number, whole } from '../trade/units';
+import { pot } from '../trade/steam';
 import { save } from '../ui/act';
 import { Care } from '../ui/Care';
 import { Mark } from '../ui/Mark';
@@ -18,19 +17,14 @@ import { ErrorNote } from '../ui/Notes';
 import { goInstead, to } from '../ui/route';
 import { wayOf } from './LoadLog';
 import { ScoreCard, TermsCard, usualTerms, type Terms } from './LoadScore';
-import { altitudeM, Faults } from './logwords';
+import { Faults } from './logwords';
 import { attempt } from './mixwords';
+import { altitude as farmAltitude } from './Pressure';
 import { Head } from './parts';
 
-/** One line as typed: the wall clock, a figure, and what it counts. */
-interface Row { time: string; value: string; unit: string }
 interface Draft { rows: Row[]; terms: Terms }
-interface Read { ms: number; c: number; gauge: number | null }
 
 const KEY = 'bagtrail.load_table.';
-const UNITS = ['°C', '°F', 'psi', 'kPa', 'bar'];
-const GAUGES = new Set(['psi', 'kPa', 'bar']);
-const HALF_DAY = 720;
 
 /** What was written survives a reload or a dead battery: it is not yet a record. */
 function kept(code: string): Draft | null {
@@ -39,37 +33,6 @@ function kept(code: string): Draft | null {
   } catch {
     return null;
   }
-}
-
-/** The lines that are whole, in minutes that go on past midnight; throws Unfit for a figure that is none. */
-export function readRows(rows: readonly Row[], altitude: number): Read[] {
-  let day = 0;
-  let last: number | null = null;
-  return rows.flatMap(({ time, value, unit }): Read[] => {
-    const clock = /^(\d{1,2}):(\d{2})/.exec(time);
-    if (!clock || !value.trim()) return [];
-    const minute = Number(clock[1]) * 60 + Number(clock[2]);
-    if (last !== null && last - minute > HALF_DAY) day += 1_440;
-    last = minute;
-    const ms = (day + minute) * 60_000;
-    const x = number(value);
-    if (!GAUGES.has(unit)) return [{ ms, c: whole(x, unit) / 100, gauge: null }];
-    const gauge = whole(x, unit);
-    return [{ ms, c: temperatureAtGaugeC(gauge, altitude), gauge }];
-  });
-}
-
-/** What the figures say beside the sum: pressure alone, and a thermometer that disagrees with the gauge. */
-export function pressureFindings(read: readonly Read[], altitude: number): Finding[] {
-  const gauges = read.filter((r) => r.gauge !== null);
-  if (!gauges.length) return [];
-  const found: Finding[] = [finding('pressure_only', 'warn', '', { lines: gauges.length })];
-  for (const { ms, gauge } of gauges) {
-    const beside = read.find((r) => r.ms === ms && r.gauge === null);
-    const air = beside && gauge !== null ? trappedAir(gauge, beside.c, altitude) : null;
-    if (air) found.push(air);
-  }
-  return found;
 }
 
 export function LoadTable({ code }: { code: string }) {
@@ -88,7 +51,7 @@ export function LoadTable({ code }: { code: string }) {
   const set = (i: number, with_: Partial<Row>): void => put({ ...draft, rows: rows.map((row, at) => (at === i ? { ...row, ...with_ } : row)) });
   const add = (time = ''): void => put({ ...draft, rows: [...rows, { time, value: '', unit: rows[rows.length - 1]?.unit ?? usual }] });
   const now = (): string => { const w = wall(Date.now()); return `${String(w.h).padStart(2, '0')}:${String(w.min).padStart(2, '0')}`; };
-  const altitude = altitudeM();
+  const altitude = farmAltitude();
   const read = attempt(() => readRows(rows, altitude ?? 0));
   const whole_ = 'ok' in read ? read.ok : [];
   const gauges = rows.some((row) => GAUGES.has(row.unit));
@@ -107,12 +70,14 @@ export function LoadTable({ code }: { code: string }) {
     <main class="screen" id="main">
       <Head title={t('load_table.title')} sub={`${t('type.H')} ${spacedCode(code)}`} />
       <p>{t('load_table.words')}</p>
+      <div class="sides">
+      <div>
       <ol class="stack-close" style={{ listStyle: 'none', padding: 0, margin: 0 }}>{rows.map((row, i) => (
-        <li key={i} class="load-line" role="group" aria-label={t('load_table.line', { n: i + 1 })}>
+        <li key={i}><div class="load-line" role="group" aria-label={t('load_table.line', { n: i + 1 })}>
           <input class="input" type="time" value={row.time} aria-label={t('load_table.time', { n: i + 1 })} onInput={(e) => set(i, { time: e.currentTarget.value })} />
           <input class="input" inputMode="decimal" autoComplete="off" dir="ltr" value={row.value} aria-label={t('load_table.value', { n: i + 1 })} onInput={(e) => set(i, { value: e.currentTarget.value })} />
           <select class="input" value={row.unit} aria-label={t('load_table.unit', { n: i + 1 })} onChange={(e) => set(i, { unit: e.currentTarget.value })}>{UNITS.map((u) => <option key={u} value={u}>{u}</option>)}</select>
-        </li>
+        </div></li>
       ))}</ol>
       <div class="row">
         <button type="button" class="btn grow" onClick={() => add(now())}>{t('load_table.now')}</button>
@@ -129,11 +94,15 @@ export function LoadTable({ code }: { code: string }) {
           <p class="note note-care"><Mark kind="care" size={24} /><span>{t('load_table.air')}</span></p>
         </section>
       )}
-      {score ? <ScoreCard score={score} clock="wall" /> : <p class="quiet">{t('load_table.two')}</p>}
       {found.length > 0 && <section class="stack-close" aria-label={t('load_log.faults')} data-faults><Faults of={found} clock="wall" /></section>}
+      </div>
+      <div>
+      {score ? <ScoreCard score={score} clock="wall" /> : <p class="quiet">{t('load_table.two')}</p>}
       <TermsCard terms={terms} onChange={(next) => put({ ...draft, terms: next })} />
       <button type="button" class="btn btn-first" disabled={!data} onClick={() => void keep()}>{t('load_log.keep')}</button>
       <Care of="load.ran" />
+      </div>
+      </div>
     </main>
   );
 }

@@ -1,10 +1,12 @@
 /** Pieces of a load's page: cooling, what its log was worth, what a steamed load is, the vessel's own record. */
-import { t } from '../i18n';
+import { num, t } from '../i18n';
 import { share, temperature, when } from '../i18n/format';
 import type { RefRow } from '../app-types';
+import { drawn } from '../trade/logged';
 import { app } from '../ui/app';
 import { Care } from '../ui/Care';
 import { to } from '../ui/route';
+import { LoadCurve } from './LoadCurve';
 import { cooled, figure, isSteamed, ownRecord, vesselName } from './loads';
 
 /** When it is cool enough to inoculate, and what that figure follows from. */
@@ -41,21 +43,23 @@ export function OwnRecordCard({ row }: { row: RefRow }) {
 /** What its temperature log was worth, where one was read. F0 alone never fails a steamed load. */
 export function LogCard({ code, row }: { code: string; row: RefRow }) {
   const f0 = figure(row, 'f0');
+  const curve = drawn(row);
   const minutes = (name: string): string => t('load.span.min', { min: figure(row, name) ?? 0 });
   return (
     <section class="card" aria-label={t('load.log')}>
       <h2>{t('load.log')}</h2>
       {f0 === null ? <p class="quiet">{t('load.log.none')}</p> : (
         <dl class="facts">
-          <dt>{t('field.load_logged.f0')}</dt><dd>{t('load.log.f0', { f0: (f0 / 100).toFixed(1), ref: temperature(figure(row, 'ref') ?? 12_110), z: (figure(row, 'z') ?? 1_000) / 100 })}</dd>
+          <dt>{t('field.load_logged.f0')}</dt><dd>{t('load.log.f0', { f0: num(f0 / 100), ref: temperature(figure(row, 'ref') ?? 12_110), z: (figure(row, 'z') ?? 1_000) / 100 })}</dd>
           {figure(row, 'held_min') !== null && <><dt>{t('field.load_logged.held_min')}</dt><dd>{t('load.log.held', { time: minutes('held_min'), limit: temperature(figure(row, 'limit') ?? 0) })}</dd></>}
-          {figure(row, 'arrived_min') !== null && <><dt>{t('field.load_logged.arrived_min')}</dt><dd>{minutes('arrived_min')}</dd></>}
+          {figure(row, 'arrived_min') !== null && (figure(row, 'held_min') ?? 1) > 0 && <><dt>{t('field.load_logged.arrived_min')}</dt><dd>{minutes('arrived_min')}</dd></>}
           {typeof row['coldest'] === 'string' && <><dt>{t('field.load_logged.coldest')}</dt><dd dir="auto">{row['coldest']}</dd></>}
           {figure(row, 'highest') !== null && <><dt>{t('field.load_logged.highest')}</dt><dd>{temperature(figure(row, 'highest') ?? 0)}</dd></>}
           {(figure(row, 'faults') ?? 0) > 0 && <><dt>{t('field.load_logged.faults')}</dt><dd>{figure(row, 'faults')}</dd></>}
         </dl>
       )}
       {f0 !== null && isSteamed(row) && <p>{t('load.log.steamed')}</p>}
+      {curve && <LoadCurve score={curve} clock="since" />}
       <div class="row row-acts"><a class="btn grow" href={to('load-log', code)}>{t('load.log.read')}</a><a class="btn grow" href={to('load-table', code)}>{t('load.log.table')}</a></div>
     </section>
   );

@@ -2,7 +2,6 @@
 import { num, t } from '../i18n';
 import { hour, temperature } from '../i18n/format';
 import type { Finding } from '../trade/findings';
-import { app } from '../ui/app';
 import { Mark } from '../ui/Mark';
 import { sentence } from './mixwords';
 
@@ -32,11 +31,6 @@ export function spanText(ms: number): string {
 /** F0 in minutes: "42.17". */
 export const f0Text = (hundredths: number): string => num(hundredths / 100);
 
-/** The farm's altitude in m, or null where nobody has said it. */
-export const altitudeM = (): number | null => {
-  const m = app().ref.value.settings['altitude_m'];
-  return typeof m === 'number' ? m : null;
-};
 
 /** A finding with its times and temperatures as they are read. */
 function inWords(f: Finding, clock: Clock): Finding {

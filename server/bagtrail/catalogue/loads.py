@@ -60,6 +60,7 @@ add(Kind("load.logged", "What a run's temperature log was worth; reference and z
         Field("curve", ROWS, max=120, rows=(
             Field("min", INT, required=True, unit="min", max=100_000),
             Field("temp", INT, required=True, unit="0.01 °C", min=-4_000, max=20_000),
+            Field("gap", FLAG),  # nothing was read from here to the next
         )),
     ),
     effects=(("ref", "loads"),),

@@ -52,6 +52,19 @@ def test_runs(case: dict[str, Any]) -> None:
     assert (found.ref_c, found.z_c) == (case["ref"], 10.0)
 
 
+def test_every_published_row_is_there() -> None:
+    """F0-O1 to O6 of the oracles and O20 to O24 of the trade page, each with its source."""
+    said = " ".join(
+        [f"{r['why']} " for r in DATA["runs"]] + [r["source"] for r in DATA["rates"]]
+    ) + DATA["atmospheric"]["why"]  # fmt: skip
+    # F0-O3 is a rule of summation that is not ours: its own test below.
+    for row in ("F0-O1", "F0-O2", "F0-O4", "F0-O5", "F0-O6", "O20", "O21", "O22", "O23", "O24"):
+        assert f"{row}" in said
+    assert all(row["source"] for row in [*DATA["runs"], *DATA["rates"], DATA["atmospheric"]])
+    assert len(DATA["runs"]) == 22
+    assert sum(len(row["temp"]) for row in DATA["rates"]) == 34
+
+
 def test_atmospheric_steaming_at_altitudes() -> None:
     case = DATA["atmospheric"]
     for m, f0 in zip(case["m"], case["f0"], strict=True):

@@ -113,6 +113,17 @@ def test_a_cannery_source() -> None:
     assert high == pytest.approx(cannery["psi_4000_ft"], abs=cannery["within_psi"])
 
 
+def test_home_canning_gauges() -> None:
+    """10.33 psig by the trade page's sum, printed as 10.5; half a psi each 1,000 ft."""
+    row = DATA["canning_gauge"]
+    sea = steam.gauge_for_pa(row["temp_c"], 0) / PSI
+    assert sea == pytest.approx(row["psi_computed"], abs=0.005)
+    assert sea <= row["psi_printed"] <= sea + 0.5
+    # The page reckons the half psi from sea level to 4,000 ft.
+    high = (steam.gauge_for_pa(121.1, 4_000 * FOOT) - steam.gauge_for_pa(121.1, 0)) / PSI
+    assert high / 4 == pytest.approx(row["psi_per_1000_ft"], abs=0.005)
+
+
 @given(st.floats(0.01, 373.9))
 def test_pressure_agrees_with_iapws(temp: float) -> None:
     theirs = _PSat_T(temp + 273.15) * 1e6
