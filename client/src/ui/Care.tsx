@@ -8,6 +8,7 @@ const CARE: Record<string, string> = {
   'batch.mixed': 'dust',
   'bag.filled': 'lifting',
   'load.ran': 'steam lifting',
+  'load.filled': 'steam lifting',
   vessel: 'vessel',
   'bag.inoculated': 'flame',
   'bag.contaminated': 'mould',
