@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
 import pytest
 from playwright.sync_api import Page, Playwright, expect
+
+from bagtrail.ids import check_symbol
 
 from .harness import ROOT, ApiDevice, FarmServer
 from .harness_browser import PHONE, Phone
@@ -145,7 +148,48 @@ def routes(api: ApiDevice) -> dict[str, str]:
            ("places", "strains", "spawn", "recipes", "materials", "people")},
         **{f"act {a}": f"act/{a}/{bag}" for a in acts},
         "correct a group": f"act/group.corrected/{group}",
+        "mix": "mix", "weigh in": f"weigh/{batch}", "measure": f"measure/{batch}",
+        "loads": "loads", "vessels": "vessels", "load": f"load/{LOAD}",
+        "load's log": f"load-log/{LOAD}", "load's table": f"load-table/{LOAD}",
+        "people": "people", "amend": f"amend/{NO_RECORD}", "mend": f"mend/{NO_RECORD}",
+        "unknown": "unknown/B0000001K",
     }  # fmt: skip
+
+
+#: A load of which nothing is known yet, and a record nobody wrote.
+LOAD = "H0000001" + check_symbol("H0000001")
+NO_RECORD = "00000000-0000-7000-8000-000000000000"
+
+#: Routes without a screen of their own: `c` and `hands` only lead on to one.
+LEAD_ON = {"c", "hands"}
+
+
+def routes_in_source() -> set[str]:
+    """Return the first word of every route, as the screens' own switches name them."""
+    found: set[str] = set()
+    for file in (ROOT / "client" / "src" / "screens").glob("*.tsx"):
+        text = file.read_text(encoding="utf-8")
+        # The files that hand out screens say so in the type of what they take; Root is the first.
+        if re.search(r"(?:[sS]creen|screenOf)\([^)]*(?:Route|at: Route)\)", text):
+            found |= set(re.findall(r"case '([a-z-]*)'", text))
+    return found
+
+
+def test_every_route_of_the_app_is_checked() -> None:
+    class Found:
+        """An observer of a farm where everything is there: only the names are wanted."""
+
+        def get(self, path: str, q: str = "") -> Any:
+            parts = {"B1": {}, "g-1": {"n": 2}, "B2": {"bad": {"sign": "other"}, "spawn": "S1"}}
+            kinds = ("batch", "place", "load")
+            return {"found": [{"type": k, "code": "C"} for k in kinds], "parts": parts}
+
+    named = {r.split("/")[0].split("?")[0] for r in routes(Found()).values()}  # type: ignore[arg-type]
+    printing = {r.split("/")[1] for r in routes(Found()).values() if r.startswith("labels/")}  # type: ignore[arg-type]
+    wanted = routes_in_source()
+    assert {"", "round", "bench", "loads"} <= wanted, "the switches were not found"
+    missing = wanted - named - printing - LEAD_ON
+    assert not missing, f"screens that nobody looks at for access: {sorted(missing)}"
 
 
 def test_axe_finds_nothing_on_any_screen(demo: FarmServer, hands: Hands) -> None:

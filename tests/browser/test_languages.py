@@ -33,7 +33,9 @@ WIDE = """
     const text = e.innerText?.trim().slice(0, 60);
     const box = e.getBoundingClientRect();
     const inline = getComputedStyle(e).display === 'inline';
-    if (!text || box.width < 2 || inline || rolls(e)) continue;
+    // What ends in dots says itself that there is more: the farm's name in the status bar.
+    const dots = getComputedStyle(e).textOverflow === 'ellipsis';
+    if (!text || box.width < 2 || inline || dots || rolls(e)) continue;
     if (box.right > innerWidth + 0.5) found.push(`ends at ${Math.round(box.right)} px: ${text}`);
     else if (e.scrollWidth > e.clientWidth + 2)
       found.push(`${e.scrollWidth} in ${e.clientWidth} px: ${text}`);

@@ -139,6 +139,37 @@ def test_storage_at_its_limit_is_told_and_no_record_is_lost(
     assert server.held() == []
 
 
+def test_a_photograph_is_asked_for_again_after_a_restore(
+    server: FarmServer, new_hands: NewHands, tmp_path: Path
+) -> None:
+    hands = new_hands()
+    _, bags = hands.mix_and_fill(2, 2_400, "60")
+    hands.phone.all_sent()
+    server.stop()
+    old = {file: file.read_bytes() for file in server.data.glob("farm.db*")}
+    server.start()
+    take(hands, bags[0], shot(tmp_path / "a.jpg"))
+    hands.said("photo.saved")
+    hands.phone.all_sent(60_000)
+    wait_until(lambda: stored(server), "the photograph is on the farm's computer", 40)
+    (file,) = stored(server)
+    data = file.read_bytes()
+
+    # The farm's computer is put back to before the photograph; no backup that counts holds it.
+    server.kill()
+    for now in server.data.glob("farm.db*"):
+        now.unlink()
+    for before, held in old.items():
+        before.write_bytes(held)
+    file.unlink()
+    server.start()
+    wait_until(lambda: len(records(server)) == 1, "the phone brought the record back", 60)
+    server.cli("devices", "--confirm")
+    # The phone was never touched nor its page loaded anew.
+    wait_until(lambda: stored(server), "the phone sent the photograph again", 60)
+    wait_until(lambda: file.is_file() and file.read_bytes() == data, "it is the same picture")
+
+
 def test_what_is_no_picture_is_told(new_hands: NewHands, tmp_path: Path) -> None:
     hands = new_hands()
     _, bags = hands.mix_and_fill(2, 2_400, "60")

@@ -2,7 +2,7 @@
  * Sends photographs one after the other, in pieces, and goes on where the line was cut; asks which are wanted again
  * and which may be let go. One tab at a time. Records never wait for it.
  */
-import { signal } from '@preact/signals';
+import { effect, signal } from '@preact/signals';
 import { AppError, type App } from '../app-types';
 import { sha256 } from '@noble/hashes/sha2.js';
 import { bytesToHex } from '@noble/hashes/utils.js';
@@ -30,6 +30,16 @@ export class PhotoQueue {
   start(): void {
     addEventListener('online', () => this.soon(0));
     document.addEventListener('visibilitychange', () => { if (!document.hidden) this.soon(0); });
+    let before = '';
+    effect(() => {
+      const { state } = this.app().link.value;
+      if (state === 'ok' && before !== 'ok') {
+        // Away and back: the farm's computer may have been put back meanwhile, and lack what it had.
+        this.looked = -Infinity;
+        this.soon();
+      }
+      before = state;
+    });
     this.soon(0);
   }
 

@@ -55,7 +55,7 @@ export function Rooms({ batch: asked }: { batch?: string | undefined }) {
           {!room.n && !room.inside.length && <p class="quiet small">{t('place.empty')}</p>}
         </section>
       ))}
-      {all.length > 0 && <Care of="room" />}
+      {all.length > 0 && <Care of={shown.includes('fruiting') ? 'room_fruiting' : 'room'} />}
     </main>
   );
 }

@@ -25,7 +25,7 @@ export function HowMany({ n, value, onChange, few }: Props) {
         <button type="button" class="choice grow" aria-pressed={value === null} onClick={() => { setText(''); onChange(null); }}>{t('many.all', { n })}</button>
         <div class="row" style={{ flexWrap: 'nowrap' }}>
           <button type="button" class="btn btn-icon" aria-label={t('many.less')} onClick={() => step(-1)}>−</button>
-          <input class="input" style={{ width: '5.5rem', textAlign: 'center' }} inputMode="numeric" aria-label={t('many.some')} value={text} placeholder="…" onInput={(e) => set(e.currentTarget.value)} />
+          <input class="input" style={{ width: 'min(5.5rem, 30vw)', textAlign: 'center' }} inputMode="numeric" aria-label={t('many.some')} value={text} placeholder="…" onInput={(e) => set(e.currentTarget.value)} />
           <button type="button" class="btn btn-icon" aria-label={t('many.more')} onClick={() => step(1)}>+</button>
         </div>
       </div>
