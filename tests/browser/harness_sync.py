@@ -4,21 +4,27 @@ from __future__ import annotations
 
 import json
 import shutil
+import subprocess
+import sys
 from pathlib import Path
 
-from .harness import FarmServer
+from .harness import ROOT, FarmServer
 from .harness_browser import Phone
 
 ROWS = """
-() => new Promise((done, failed) => {
-  const open = indexedDB.open('bagtrail-view');
+async () => {
+  const name = (await indexedDB.databases()).map((one) => one.name)
+    .filter((one) => one.startsWith('bagtrail-view')).sort().at(-1);
+  return new Promise((done, failed) => {
+  const open = indexedDB.open(name);
   open.onerror = () => failed(open.error);
   open.onsuccess = () => {
     const all = open.result.transaction('units').objectStore('units').getAll();
     all.onsuccess = () => { open.result.close(); done(all.result.map((row) => row.text)); };
     all.onerror = () => failed(all.error);
   };
-})
+  });
+}
 """
 
 #: Replaces the wall clock only: the steady one, performance.now, goes on as on a real phone.
@@ -45,6 +51,34 @@ def clone_profile(home: Path, to: Path) -> None:
         return {name for name in names if name.startswith("Singleton")}
 
     shutil.copytree(home / "profile", to / "profile", ignore=locks)
+
+
+def build_next(folder: Path) -> Path:
+    """Build a later release: rows of another form, a field renamed, a kind gone."""
+    client = folder / "client"
+    skip = shutil.ignore_patterns("node_modules", "dist", ".tsbuild*")
+    shutil.copytree(ROOT / "client", client, ignore=skip)
+    (client / "node_modules").symlink_to(ROOT / "client" / "node_modules")
+    shutil.copy2(ROOT / "pyproject.toml", folder)
+    fold = client / "src" / "fold.ts"
+    text = fold.read_text(encoding="utf-8")
+    assert "ROW_VERSION = 1;" in text
+    fold.write_text(text.replace("ROW_VERSION = 1;", "ROW_VERSION = 2;"), encoding="utf-8")
+    catalogue = client / "src" / "catalogue.json"
+    kinds = json.loads(catalogue.read_text(encoding="utf-8"))
+    del kinds["kinds"]["label.tested"]
+    note = kinds["kinds"]["note.written"]
+    note["version"], note["fields"][0]["name"] = 2, "words"
+    note["example"]["d"] = {"words": "x"}
+    catalogue.write_text(json.dumps(kinds), encoding="utf-8")
+    node = subprocess.run(
+        [sys.executable, str(ROOT / "client" / "build.py"), "--node-dir"],
+        capture_output=True, text=True, check=True, timeout=600,
+    ).stdout.strip()  # fmt: skip
+    vite = [str(Path(node) / "node"), str(client / "node_modules" / "vite" / "bin" / "vite.js")]
+    done = subprocess.run([*vite, "build"], cwd=client, capture_output=True, text=True, timeout=300)
+    assert done.returncode == 0, done.stdout + done.stderr
+    return client / "dist"
 
 
 def lines_seen(phone: Phone) -> set[str]:
