@@ -73,6 +73,7 @@ class FaultProxy:
         self.target = (host, port)
         self.every: Callable[[int], Fault | None] = lambda _: None
         self.by_size: Callable[[int], Fault | None] = lambda _: None
+        self.by_path: Callable[[str], Fault | None] = lambda _: None
         self.seen: list[tuple[str, str, str]] = []  # method, path, fault
         self._next: deque[Fault] = deque()
         self._good: dict[str, tuple[int, list[tuple[str, str]], bytes]] = {}
@@ -108,7 +109,7 @@ class FaultProxy:
         """Return what happens to a request."""
         with self._lock:
             found = self._next.popleft() if self._next else None
-            found = found or self.every(len(self.seen)) or self.by_size(size)
+            found = found or self.every(len(self.seen)) or self.by_size(size) or self.by_path(path)
             self.seen.append((method, path, found.name if found else ""))
             return found
 

@@ -45,16 +45,16 @@ type Write = IDBPTransaction<Schema, typeof STORES, 'readwrite'>;
 
 /** Of the stores below; with another number the view is fetched again. */
 const STORES_VERSION = 1;
+export const VIEW_VERSION = ROW_VERSION * 100 + STORES_VERSION;
 /** How many of the newest records are kept beside the rows, to be listed without reading all of them. */
 const RECENT = 2_000;
 
 export class View {
   private readonly connection: Connection<Schema>;
 
-  constructor(name = 'bagtrail-view', openMs?: number) {
-    // Another version of the rows or stores: everything goes, and is fetched again.
-    this.connection = new Connection<Schema>(name, ROW_VERSION * 100 + STORES_VERSION, (db) => {
-      for (const store of [...db.objectStoreNames]) db.deleteObjectStore(store);
+  constructor(readonly name = 'bagtrail-view', openMs?: number) {
+    // A database for each version of rows and stores: a tab of another version, and a change back, find their own.
+    this.connection = new Connection<Schema>(`${name}-${VIEW_VERSION}`, 1, (db) => {
       db.createObjectStore('units', { keyPath: 'unit' }).createIndex('refs', 'refs', { multiEntry: true });
       db.createObjectStore('codes', { keyPath: 'unit' }).createIndex('keys', 'keys', { multiEntry: true });
       db.createObjectStore('finds', { keyPath: 'unit' });

@@ -2,7 +2,7 @@
  * From pages of the log to stored rows. Only the units that a page touches are read, folded and written;
  * page and cursor go into one transaction.
  */
-import type { Change, Cursor, RowText, View } from './db';
+import { VIEW_VERSION, type Change, type Cursor, type RowText, type View } from './db';
 import { FARM, Farm, ROW_VERSION, type Row, type Unit } from './fold';
 import { findRowOf, type FindRow } from './findrow';
 import { typeOf } from './ids';
@@ -117,6 +117,7 @@ export class Puller {
       }),
     };
     await this.view.replace(change, to);
+    await dropOlder(this.view.name);
     const ids = rows.flatMap((row) => row.lines.map(({ id }) => id));
     return { finds: change.rows.map(({ find }) => find), gone: [], ids, cursor: to, whole: true };
   }
@@ -143,6 +144,17 @@ export class Puller {
 
   private async asking(questions: ReadonlySet<string>): Promise<string[]> {
     return (await this.view.finds()).filter(({ asks }) => asks.some(({ id }) => questions.has(id))).map(({ unit }) => unit);
+  }
+}
+
+/**
+ * Views of older versions go once ours is whole. A newer one stays: its version may still be open in another tab,
+ * and comes back. A browser that lists no databases keeps them; they cost room, not truth.
+ */
+async function dropOlder(name: string): Promise<void> {
+  for (const { name: found = '' } of (await indexedDB.databases?.().catch(() => [])) ?? []) {
+    const version = found.startsWith(`${name}-`) ? Number(found.slice(name.length + 1)) : found === name ? 0 : NaN;
+    if (version < VIEW_VERSION) indexedDB.deleteDatabase(found);
   }
 }
 

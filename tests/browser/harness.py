@@ -174,7 +174,8 @@ class ApiDevice:
         self.url = url
         paired = self._ask("POST", "/api/devices/pair", {"code": code, "name": name}, "")
         self._key = bytes.fromhex(paired["key"])
-        self._paired = paired
+        #: What pairing gave: farm, dev, gen, key, by ...
+        self.paired: dict[str, Any] = paired
         self._stream, self._sent = secrets.token_hex(8), 0
         tag = hmac.new(self._key, b"token", hashlib.sha256).hexdigest()
         self.token = f"{paired['dev']}.{paired['gen']}.{tag}"
@@ -195,9 +196,9 @@ class ApiDevice:
         self._sent += 1
         now = time.time_ns() // 1_000_000
         record = {
-            "v": 1, "id": uuid7(now), "dev": self._paired["dev"], "gen": self._paired["gen"],
+            "v": 1, "id": uuid7(now), "dev": self.paired["dev"], "gen": self.paired["gen"],
             "st": self._stream, "sq": self._sent, "at": now, "cl": {"w": now, "o": 0, "q": "sync"},
-            "tz": 0, "ty": kind, "tv": 1, "sub": sub, "base": "", "by": self._paired["by"], "d": d,
+            "tz": 0, "ty": kind, "tv": 1, "sub": sub, "base": "", "by": self.paired["by"], "d": d,
         }  # fmt: skip
         return self.send(json.dumps(record, ensure_ascii=False, separators=(",", ":")), now)
 
@@ -207,7 +208,7 @@ class ApiDevice:
         key = hmac.new(self._key, b"stream" + self._stream.encode(), hashlib.sha256).digest()
         mac = hmac.new(key, text.encode(), hashlib.sha256).hexdigest()[:32]
         answer = self.post("sync/push", {
-            "farm": self._paired["farm"], "proof": "", "nonce": secrets.token_hex(8), "now": now,
+            "farm": self.paired["farm"], "proof": "", "nonce": secrets.token_hex(8), "now": now,
             "st": self._stream, "pending": 1, "oldest": now, "records": [[text, mac]],
         })  # fmt: skip
         return str(answer["r"][0][1])

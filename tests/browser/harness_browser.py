@@ -167,6 +167,10 @@ class Phone:
         texts: list[str] = self.page.evaluate(OUTBOX)
         return texts
 
+    def now(self) -> None:
+        """Tell the app that the network is back, so that it does not wait out its patience."""
+        self.page.evaluate("() => window.dispatchEvent(new Event('online'))")
+
     # --- What the status bar always shows ---------------------------------------------------------
 
     def all_sent(self, within_ms: int = WAIT_MS) -> None:

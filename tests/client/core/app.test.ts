@@ -5,7 +5,7 @@ import { FindIndex } from '../../../client/src/findindex';
 import { findRowOf, type FindRow } from '../../../client/src/findrow';
 import { checkSymbol, newCode } from '../../../client/src/ids';
 import { lineFrom, type Line } from '../../../client/src/line';
-import { View } from '../../../client/src/db';
+import { View, VIEW_VERSION } from '../../../client/src/db';
 import { Outbox } from '../../../client/src/outbox';
 import { Puller, stored, type Pulled } from '../../../client/src/pull';
 import { FakeServer, PAIRING } from './fake-server';
@@ -207,6 +207,23 @@ describe('the view', () => {
         break;
       }
     }
+  });
+
+  it('A13: a change of versions and back finds a view each; older ones go once ours is whole', async () => {
+    const left = (name: string, at: number) => new Promise<void>((done) => {
+      const open = indexedDB.open(name, at);
+      open.onsuccess = () => { open.result.close(); done(); };
+    });
+    await left('turn', 1);
+    await left('turn-7', 1);
+    await left('turn-90001', 3);
+    const view = new View('turn');
+    await view.replace({ rows: [], gone: [], lines: [] }, { epoch: 'e1', pos: 0, h: '', epochs: [] });
+    await new Puller(view).snapshot([], { epoch: 'e1', pos: 5, h: '', epochs: [] });
+    expect((await view.cursor())?.pos).toBe(5);
+    const names = async () => (await indexedDB.databases()).map(({ name }) => name).filter((name) => name?.startsWith('turn')).sort();
+    await vi.waitFor(async () => expect(await names()).toEqual([`turn-${VIEW_VERSION}`, 'turn-90001']));
+    await view.close();
   });
 
   it('starts with 20,000 bags without reading their rows', async () => {
