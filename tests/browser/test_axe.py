@@ -149,8 +149,7 @@ def routes(api: ApiDevice) -> dict[str, str]:
         **{f"act {a}": f"act/{a}/{bag}" for a in acts},
         "correct a group": f"act/group.corrected/{group}",
         "mix": "mix", "weigh in": f"weigh/{batch}", "measure": f"measure/{batch}",
-        "loads": "loads", "vessels": "vessels", "load": f"load/{LOAD}",
-        "load's log": f"load-log/{LOAD}", "load's table": f"load-table/{LOAD}",
+        "load": f"load/{LOAD}",
         "people": "people", "amend": f"amend/{NO_RECORD}", "mend": f"mend/{NO_RECORD}",
         "unknown": "unknown/B0000001K",
     }  # fmt: skip

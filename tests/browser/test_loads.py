@@ -1,4 +1,4 @@
-"""Steriliser loads by hand, with no network: filled by scan, closed, held against at inoculation."""
+"""Steriliser loads by hand, with no network: filled by scan, closed, held at inoculation."""
 
 from __future__ import annotations
 
@@ -94,8 +94,8 @@ def test_a_load_from_the_vessel_to_the_clean_room_offline(
     hands.phone.all_sent()
     server.kill()
 
-    # The farm lies at 420 m: IF97 and the standard atmosphere ask for 108.7 kPa at 121 °C (205.04 kPa
-    # of steam less 96.38 kPa of air), where 103.7 kPa do at the sea.
+    # The farm lies at 420 m: IF97 and the standard atmosphere ask for 108.7 kPa at 121 °C (205.04
+    # kPa of steam less 96.38 kPa of air), where 103.7 kPa do at the sea.
     hands.phone.go("vessels")
     expect(hands.page.locator("summary", has_text="103.7 kPa")).to_be_visible()
     hands.page.get_by_role("textbox", name=words("field.farm_equipped.altitude_m")).fill("420")
