@@ -89,7 +89,7 @@ def axe(page: Page, what: str, rules: Any, only: list[str] | None = None) -> lis
     ]
 
 
-def routes(api: ApiDevice) -> dict[str, str]:
+def routes(api: ApiDevice, log: list[dict[str, Any]]) -> dict[str, str]:
     """Every screen of the app by a name, with something of the demo farm on it."""
 
     def code(q: str, kind: str) -> str:
@@ -107,6 +107,7 @@ def routes(api: ApiDevice) -> dict[str, str]:
     group = next(c for c, p in parts.items() if c.startswith("g-") and p["n"] > 1)
     bad = next(c for c, p in parts.items() if p.get("bad"))
     lot = next(p["spawn"] for p in parts.values() if p.get("spawn"))
+    stored = [r["sub"][0] for r in log if r["ty"] == "material.received"]
     listed = api.get("answers/loads")["loads"]
     state = {
         row["load"].get("result", "hot" if "begun" in row["load"] else "filling"): row["code"]
@@ -133,7 +134,9 @@ def routes(api: ApiDevice) -> dict[str, str]:
            ("blank", "tags", "prints", "stock", "layout", "test")},
         "rounds": "rounds", "sweep": "sweep", "sweep a shelf": f"sweep/{shelf}", "seek": "seek",
         "seek a batch": f"seek/{batch}", "count": "count", "day sheet": "day-sheet",
-        "papers": "papers", "four acts": "four",
+        "papers": "papers", "four acts": "four", "plan a mix": "mix", "mixer": "mixer",
+        **{f"{name} {material}": f"{route}/{material}" for material in stored[:1]
+           for name, route in (("lot", "setup/materials"), ("dry", "dry"))},
         "round: look": "round/look", "round: move": f"round/move/{shelf}",
         "round: pick": "round/pick", "round: contaminated": "round/contaminated",
         "round's end": "round-end",
@@ -149,7 +152,7 @@ def routes(api: ApiDevice) -> dict[str, str]:
 
 def test_axe_finds_nothing_on_any_screen(demo: FarmServer, hands: Hands) -> None:
     found = []
-    for name, route in routes(demo.device(f"Observer of {hands.folder.name}")).items():
+    for name, route in routes(demo.device(f"Observer of {hands.folder.name}"), demo.log()).items():
         show(hands, route)
         hands.page.evaluate(
             "document.querySelectorAll('#main details').forEach((d) => { d.open = true })"
