@@ -92,7 +92,7 @@ def axe(page: Page, what: str, rules: Any, only: list[str] | None = None) -> lis
     ]
 
 
-def routes(api: ApiDevice) -> dict[str, str]:
+def routes(api: ApiDevice, log: list[dict[str, Any]]) -> dict[str, str]:
     """Every screen of the app by a name, with something of the demo farm on it."""
 
     def code(q: str, kind: str) -> str:
@@ -110,6 +110,7 @@ def routes(api: ApiDevice) -> dict[str, str]:
     group = next(c for c, p in parts.items() if c.startswith("g-") and p["n"] > 1)
     bad = next(c for c, p in parts.items() if p.get("bad"))
     lot = next(p["spawn"] for p in parts.values() if p.get("spawn"))
+    stored = [r["sub"][0] for r in log if r["ty"] == "material.received"]
     listed = api.get("answers/loads")["loads"]
     state = {
         row["load"].get("result", "hot" if "begun" in row["load"] else "filling"): row["code"]
@@ -137,7 +138,9 @@ def routes(api: ApiDevice) -> dict[str, str]:
         "rounds": "rounds", "sweep": "sweep", "sweep a shelf": f"sweep/{shelf}", "seek": "seek",
         "seek a batch": f"seek/{batch}", "count": "count", "day sheet": "day-sheet",
         "load log": "load-log/H0000001D", "load table": "load-table/H0000001D",
-        "papers": "papers", "four acts": "four",
+        "papers": "papers", "four acts": "four", "plan a mix": "mix", "mixer": "mixer",
+        **{f"{name} {material}": f"{route}/{material}" for material in stored[:1]
+           for name, route in (("lot", "setup/materials"), ("dry", "dry"))},
         "round: look": "round/look", "round: move": f"round/move/{shelf}",
         "round: pick": "round/pick", "round: contaminated": "round/contaminated",
         "round's end": "round-end",
@@ -181,10 +184,13 @@ def test_every_route_of_the_app_is_checked() -> None:
         def get(self, path: str, q: str = "") -> Any:
             parts = {"B1": {}, "g-1": {"n": 2}, "B2": {"bad": {"sign": "other"}, "spawn": "S1"}}
             kinds = ("batch", "place", "load")
-            return {"found": [{"type": k, "code": "C"} for k in kinds], "parts": parts}
+            found = [{"type": k, "code": "C"} for k in kinds]
+            return {"found": found, "parts": parts, "loads": []}
 
-    named = {r.split("/")[0].split("?")[0] for r in routes(Found()).values()}  # type: ignore[arg-type]
-    printing = {r.split("/")[1] for r in routes(Found()).values() if r.startswith("labels/")}  # type: ignore[arg-type]
+    stored = [{"ty": "material.received", "sub": ["material-1"]}]
+    every = routes(Found(), stored).values()  # type: ignore[arg-type]
+    named = {r.split("/")[0].split("?")[0] for r in every}
+    printing = {r.split("/")[1] for r in every if r.startswith("labels/")}
     wanted = routes_in_source()
     assert {"", "round", "bench", "loads"} <= wanted, "the switches were not found"
     missing = wanted - named - printing - LEAD_ON
@@ -193,7 +199,7 @@ def test_every_route_of_the_app_is_checked() -> None:
 
 def test_axe_finds_nothing_on_any_screen(demo: FarmServer, hands: Hands) -> None:
     found = []
-    for name, route in routes(demo.device(f"Observer of {hands.folder.name}")).items():
+    for name, route in routes(demo.device(f"Observer of {hands.folder.name}"), demo.log()).items():
         show(hands, route)
         hands.page.evaluate(
             "document.querySelectorAll('#main details').forEach((d) => { d.open = true })"
