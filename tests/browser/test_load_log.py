@@ -83,10 +83,14 @@ def test_a_log_with_three_kinds_of_fault(server: FarmServer, new_hands: NewHands
 
     # A column left out is left out of the coldest probe, too; then it is read again.
     page.locator("[data-layout] > summary").click()
-    page.locator("[data-layout]").get_by_label("Core 2 °C").select_option("")
+    page.locator("[data-layout]").get_by_role(
+        "combobox", name="Core 2 °C", exact=True
+    ).select_option("")
     expect(page.locator("[data-f0]")).to_have_text("F₀ 61.46 min")
     page.locator("[data-layout] > summary").click()
-    page.locator("[data-layout]").get_by_label("Core 2 °C").select_option("C")
+    page.locator("[data-layout]").get_by_role(
+        "combobox", name="Core 2 °C", exact=True
+    ).select_option("C")
     expect(page.locator("[data-f0]")).to_have_text(f"F₀ {F0} min")
 
     hands.touch("load_log.keep")
