@@ -64,6 +64,51 @@ def test_the_standards_worked_example():
     correction = [165, 36, 212, 193, 237, 54, 199, 135, 44, 85]
     made = create_data(1, qrcode.constants.ERROR_CORRECT_M, [QRData("01234567")])
     assert list(made) == data + correction
+    code = qrcode.QRCode(version=1, error_correction=qrcode.constants.ERROR_CORRECT_M, border=0)
+    code.add_data("01234567")
+    code.make(fit=False)
+    assert codewords(np.array(code.get_matrix(), bool)) == data + correction
+
+
+# Conditions of the eight data masks, ISO/IEC 18004 table 10; r row, c column.
+MASKS = (
+    lambda r, c: (r + c) % 2 == 0, lambda r, c: r % 2 == 0, lambda r, c: c % 3 == 0,
+    lambda r, c: (r + c) % 3 == 0, lambda r, c: (r // 2 + c // 3) % 2 == 0,
+    lambda r, c: r * c % 2 + r * c % 3 == 0, lambda r, c: (r * c % 2 + r * c % 3) % 2 == 0,
+    lambda r, c: ((r + c) % 2 + r * c % 3) % 2 == 0,
+)  # fmt: skip
+
+
+def codewords(modules: np.ndarray) -> list[int]:
+    """The codewords that stand in a symbol of version 1 or 2, found by the standard's own rules:
+    two columns at a time from the lower right, up and down, round the patterns (7.7.3; numbers of
+    clauses and tables from memory)."""
+    side = len(modules)
+    taken = np.zeros_like(modules)
+    taken[:9, :9] = taken[:9, -8:] = taken[-8:, :9] = True  # finders, format
+    taken[6] = taken[:, 6] = True  # timing
+    if side == 25:
+        taken[16:21, 16:21] = True  # alignment
+    # The three mask bits of the format, under the mask 10101 of its first five bits.
+    high = [bool(modules[8, column]) for column in range(5)]
+    turned = [bit != under for bit, under in zip(high, (1, 0, 1, 0, 1), strict=True)]
+    mask = MASKS[turned[2] * 4 + turned[3] * 2 + turned[4]]
+    bits = []
+    up = True
+    for right in (c if c > 6 else c - 1 for c in range(side - 1, 0, -2)):
+        for row in range(side - 1, -1, -1) if up else range(side):
+            bits += [bool(modules[row, c]) != mask(row, c)
+                     for c in (right, right - 1) if not taken[row, c]]  # fmt: skip
+        up = not up
+    whole = len(bits) // 8 * 8
+    return [int("".join("01"[bit] for bit in bits[n : n + 8]), 2) for n in range(0, whole, 8)]
+
+
+def test_our_modules_hold_the_codewords_where_the_standard_puts_them():
+    for text in ("7K3Q.B7K2M4QX9", "7K3Q.K0000001V", *texts(40, 14, seed=18)):
+        wanted = create_data(2, qrcode.constants.ERROR_CORRECT_H, [QRData(text)])
+        drawn_ones = np.array([list(row) for row in matrix(text)], bool)
+        assert codewords(drawn_ones) == list(wanted), text
 
 
 # The fifteen format bits of level H by mask, ISO/IEC 18004 table C.1.
