@@ -234,6 +234,22 @@ def test_axe_finds_nothing_on_a_loads_curve(demo: FarmServer, hands: Hands) -> N
     check(page, "a load's log")
 
 
+def test_axe_finds_nothing_where_a_held_record_is_mended(demo: FarmServer, hands: Hands) -> None:
+    api = demo.device(f"Careless of {hands.folder.name}")
+    assert api.write("bag.weighed", ["B0000001K"], g=-1, when="cooled") == "held"
+    page = hands.page
+    page.reload()
+    hands.phone.up()
+    show(hands, "answers")
+    card = page.locator('[data-held="field:g"]').first
+    card.locator("summary", has_text=saying("mend.came")).click()
+    expect(card.locator("pre")).to_contain_text("bag.weighed")
+    check(page, "a held record")
+    card.get_by_role("link", name=saying("mend.again")).click()
+    hands.heading(words("mend.title"))
+    check(page, "a record written again")
+
+
 def show(hands: Hands, route: str) -> None:
     hands.phone.go(route)
     page = hands.page
