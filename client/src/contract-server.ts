@@ -11,6 +11,8 @@ export interface ServerJob {
   codes: [string, string];
   rounds: number;
   seed: number;
+  /** Addresses asked for after each round, "" for none: what the test does to the server meanwhile. */
+  steps?: string[];
 }
 
 /** Both phones' rows, and the records they wrote; the test holds them against the server's own rows. */
@@ -30,9 +32,12 @@ export async function workTogether(job: ServerJob): Promise<string> {
   for (let round = 0; round < job.rounds; round += 1) {
     // Each works for a while without having seen the other.
     for (const { app } of phones) await day(app, random);
-    for (const { app } of phones) await app.sync.run();
+    for (const { app } of phones) await settle(app);
+    const step = job.steps?.[round];
+    if (step) await fetch(job.url + step);
   }
-  for (const { app } of phones) await app.sync.run();
+  for (const { app } of phones) await settle(app);
+  for (const { app } of phones) await settle(app);
   const rows = await Promise.all(phones.map(async ({ view }) => canonical(
     (await view.rows((await view.finds()).map(({ unit }) => unit))).sort((a, b) => (a.unit < b.unit ? -1 : 1)),
   )));
@@ -40,6 +45,12 @@ export async function workTogether(job: ServerJob): Promise<string> {
   const out = { written, rows, unsent: phones.map(({ app }) => app.unsent.value.count), links: phones.map(({ app }) => app.link.value) };
   for (const { app } of phones) await app.stop();
   return JSON.stringify(out);
+}
+
+/** Syncs until there is nothing left to do, whatever it was told before to wait for. */
+async function settle(app: Core): Promise<void> {
+  app.sync.now();
+  await app.sync.run();
 }
 
 /** A day in the shed, by what the phone knows. */

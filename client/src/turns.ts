@@ -102,8 +102,14 @@ export class Turns {
     while (this.again) {
       this.again = false;
       if (Date.now() < this.notBefore) return;
-      if (!(await this.alone())) return;
+      if (!(await this.alone().catch(() => this.storageFailed()))) return;
     }
+  }
+
+  /** Who is to send could not be read or kept: later again. A save tells a storage that fails; nothing was sent. */
+  private storageFailed(): false {
+    this.backOff(null);
+    return false;
   }
 
   /** One tab at a time: Web Locks, else a lease; without either the server still takes each record once. */

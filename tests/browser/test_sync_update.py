@@ -72,7 +72,7 @@ def test_P1_P3_A13_a_later_release_and_back_with_a_full_queue_and_an_old_tab(
         phone.shell_ready()
         page = phone.page
         proxy.by_path = lambda path: BUSY if path.startswith("/api/sync") else None
-        first = ROOT / "client" / "dist"
+        first = Path(os.environ.get("BAGTRAIL_STATIC") or ROOT / "client" / "dist")
         field, wrote = "text", 0
         for turn, (release, new_field) in enumerate([(later, "words"), (first, "text")]):
             names = page.evaluate(SHELL)

@@ -104,10 +104,15 @@ class Client:
         self._process.stdin.flush()
         return str(json.loads(self._read()))
 
-    def work(self, url: str, codes: list[str], rounds: int, seed: int) -> dict[str, Any]:
-        """Let two phones of the client work on a real server; return what they ended up with."""
+    def work(
+        self, url: str, codes: list[str], rounds: int, seed: int, steps: list[str] | None = None
+    ) -> dict[str, Any]:
+        """Let two phones of the client work on a real server; return what they ended up with.
+
+        `steps` are addresses asked for after each round ("" for none).
+        """
         assert self._process.stdin
-        job = {"url": url, "codes": codes, "rounds": rounds, "seed": seed}
+        job = {"url": url, "codes": codes, "rounds": rounds, "seed": seed, "steps": steps or []}
         self._process.stdin.write(json.dumps(job) + "\n")
         self._process.stdin.flush()
         found: dict[str, Any] = json.loads(self._read())
