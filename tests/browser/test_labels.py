@@ -210,3 +210,47 @@ def test_a_survival_test_is_kept(server: FarmServer, new_hands: NewHands) -> Non
     expect(hands.page.get_by_text(within("label_set.test.failed"))).to_contain_text(
         words("field.label_tested.soak")
     )
+
+
+def test_the_reason_why_nothing_is_printed_is_the_farms_computers_own(
+    server: FarmServer, new_hands: NewHands
+) -> None:
+    """A nudge that moves labels off this paper: how far it may go, and nothing is recorded."""
+    hands = new_hands()
+    page = hands.page
+    hands.phone.go("labels/blank")
+    page.get_by_role("textbox").fill("3")
+    hands.touch("label.make")
+    hands.choose(words("stock.roll-50x30"))
+    page.locator("summary", has_text=within("print.printer")).click()
+    page.get_by_label(words("print.nudge_x")).fill("-15")
+    hands.touch("print.make")
+    told = page.get_by_role("alert")
+    expect(told).to_contain_text("-15")
+    expect(told).to_contain_text("off the page")
+    expect(page.get_by_text(words("error.bad_label"))).to_have_count(0)
+    page.get_by_label(words("print.nudge_x")).fill("0.5")
+    expect(told).to_have_count(0)
+    hands.touch("print.make")
+    expect(hands.handle("print.open")).to_be_visible()
+    hands.phone.all_sent()
+    printed = [r for r in server.log() if r["ty"] == "label.printed"]
+    assert [len(r["d"]["codes"]) for r in printed] == [3]
+
+
+def test_labels_staples_and_ties_are_named_before_a_soak_and_a_pick(new_hands: NewHands) -> None:
+    """Foreign bodies: said where the person stands, on the bag's own page and in a round."""
+    hands = new_hands()
+    page = hands.page
+    _name, (bag, *_more) = hands.mix_and_fill(2, 2_400, "60")
+    hands.phone.go(f"act/bag.soaked/{bag}")
+    expect(page.get_by_text(within("care.foreign_bodies"))).to_be_visible()
+    for way in ("soak", "pick"):
+        hands.phone.go(f"round/{way}")
+        expect(page.get_by_text(words("round.order.foreign_bodies"))).to_be_visible()
+    for way in ("harvest", f"harvest/{bag}"):
+        hands.phone.go(way)
+        title = page.get_by_text(words("care.foreign_bodies.title"))
+        expect(title).to_be_visible()
+        title.click()
+        expect(page.get_by_text(within("care.foreign_bodies"))).to_be_visible()

@@ -64,7 +64,7 @@ export function Act({ ty, code }: { ty: string; code: string }) {
   return (
     <main class="screen" id="main">
       <Head title={kindName(ty)} sub={target.name} />
-      <Care of={ty} />
+      <Care of={ty} open={ty === 'bag.soaked'} />
       {failed && <AskNote what={t('act.failed_load')}>{t('act.failed_load.todo')}</AskNote>}
       {!failed && gate?.ask && <AskResult code={gate.ask} go="load.ask.go" />}
       {isGroup(target) && ty !== 'group.corrected' && ty !== 'note.written' && <HowMany n={target.n} value={some} onChange={setSome} few={few} />}

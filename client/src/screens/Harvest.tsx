@@ -154,6 +154,7 @@ export function Harvest({ code }: { code?: string | undefined }) {
             )}
           </div>
           <div>
+            {!total.n && <Care of={TY} />}
             <button type="button" class="choice" aria-pressed={finished} onClick={() => setFinished(!finished)}><span>{t('field.bag_harvested.done')}</span><small>{t('field.bag_harvested.done.hint')}</small></button>
             <details class="card">
               <summary>{t('harvest.more')}</summary>

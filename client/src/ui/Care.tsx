@@ -21,14 +21,15 @@ const CARE: Record<string, string> = {
   room_fruiting: 'co2 spores',
 };
 
-export function Care({ of }: { of: string }) {
+/** `open`: the sentence itself, where the hand does the act next. */
+export function Care({ of, open = false }: { of: string; open?: boolean }) {
   const words = CARE[of] ?? (of === 'lime' ? of : '');
-  return <>{words.split(' ').filter(Boolean).map((word) => <One key={word} word={word} />)}</>;
+  return <>{words.split(' ').filter(Boolean).map((word) => <One key={word} word={word} open={open} />)}</>;
 }
 
-function One({ word }: { word: string }) {
+function One({ word, open }: { word: string; open: boolean }) {
   return (
-    <details class="note note-care">
+    <details class="note note-care" open={open}>
       <summary style={{ gridColumn: '1 / -1', minHeight: '40px' }}><Mark kind="care" size={24} /> {t(`care.${word}.title`)}</summary>
       <p style={{ gridColumn: '1 / -1' }}>{t(`care.${word}`)} {t('care.local')}</p>
     </details>
