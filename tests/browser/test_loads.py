@@ -153,6 +153,7 @@ def test_a_load_from_the_vessel_to_the_clean_room_offline(
     unsure = new_load(hands, "Big pot")
     for bag in later:
         hands.wedge(f"{tag}.{bag}")
+    expect(hands.page.locator("a[data-batch]")).to_contain_text("2")
     close(hands, "unsure")
     expect(state(hands)).to_have_text(re.compile(words("load.state.unsure")))
     expect(state(hands).locator("svg")).to_be_visible()
