@@ -153,6 +153,7 @@ def test_a_load_from_the_vessel_to_the_clean_room_offline(
     unsure = new_load(hands, "Big pot")
     for bag in later:
         hands.wedge(f"{tag}.{bag}")
+    expect(hands.page.locator("a[data-batch]")).to_contain_text("2")
     close(hands, "unsure")
     expect(state(hands)).to_have_text(re.compile(words("load.state.unsure")))
     expect(state(hands).locator("svg")).to_be_visible()
@@ -214,6 +215,19 @@ def test_a_round_fills_a_load_that_another_phone_closes(
         hands.wedge(f"{tag}.{bag}")
     expect(hands.page.locator(".round-count b")).to_have_text("3")
     hands.phone.all_sent()
+
+    # From a batch's own page: its bags into the load that is open, without a scan.
+    other, loose = fill_unlabelled(hands, 6)
+    hands.batch_page(other)
+    expect(hands.page.get_by_text(saying("batch.no_load"))).to_be_visible()
+    hands.touch("load.into")
+    card = hands.page.get_by_role("region", name=saying("load.put_where"))
+    card.get_by_role("button").last.click()
+    hands.page.wait_for_url(re.compile(rf"#/load/{load}$"))
+    expect(row_of(hands, loose)).to_contain_text("6")
+    hands.batch_page(other)
+    expect(hands.page.locator('[data-state="filling"]')).to_be_visible()
+    hands.phone.go("round")
 
     # Each scan is known elsewhere before the round is over; the other phone tells the result.
     second.phone.go(f"load/{load}")

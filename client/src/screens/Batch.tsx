@@ -90,7 +90,7 @@ function Loads({ view }: { view: BatchView }) {
       <LoadLines codes={codes} />
       {out > 0 && <p class="note note-ask"><Mark kind="ask" size={24} /><span>{t('batch.no_load', { n: out })}</span></p>}
       {wet && <p class={`note ${age > SOUR_MS ? 'note-ask' : 'note-care'}`}><Mark kind={age > SOUR_MS ? 'ask' : 'care'} size={24} /><span>{t(age > SOUR_MS ? 'load.stood.long' : 'load.stood', { time: span(age) })} {t('mix.warm')}</span></p>}
-      {out > 0 && <a class="btn" href={to('loads')}>{t('load.into')}</a>}
+      {out > 0 && <a class="btn" href={`#/loads?put=${view.code}`}>{t('load.into')}</a>}
     </section>
   );
 }

@@ -3,7 +3,7 @@ import { useState } from 'preact/hooks';
 import type { Draft, RefRow } from '../app-types';
 import { t } from '../i18n';
 import { app } from '../ui/app';
-import { save } from '../ui/act';
+import { save, saving } from '../ui/act';
 import { Care } from '../ui/Care';
 import { ChoiceGrid } from '../ui/Choice';
 import { CodeEntry } from '../ui/CodeEntry';
@@ -73,7 +73,7 @@ export function LoadFill({ code, row, n }: { code: string; row: RefRow; n: numbe
           <a class="btn" href={to('round', 'load', code)}>{t('load.round')}</a>
           {row['way'] !== 'atmospheric' && <Care of="vessel" />}
           <Care of="load.begun" />
-          <button type="button" class="btn btn-first" disabled={n === 0} onClick={begin}>{t('load.begin')}</button>
+          <button type="button" class="btn btn-first" disabled={n === 0 || saving.value} onClick={begin}>{t('load.begin')}</button>
           {n === 0 && <p class="quiet small">{t('load.begin.empty')}</p>}
         </section>
       )}

@@ -2,16 +2,20 @@
 import { t } from '../i18n';
 import { app } from '../ui/app';
 import { Icon } from '../ui/Icon';
-import { go, to } from '../ui/route';
+import { save } from '../ui/act';
+import { go, goInstead, to } from '../ui/route';
 import { inOrder, isOpen, isSteamed, loadName, type LoadState } from './loads';
 import { StateTag } from './loadstate';
+import { draftsInto } from './LoadFill';
 import { Head } from './parts';
+import { useTarget } from './target';
 import type { RefRow } from '../app-types';
 import { useState } from 'preact/hooks';
 
 const SHOWN = 20;
 
-export function Loads() {
+/** `put`: a batch, group or bag that is to go into one of them. */
+export function Loads({ put }: { put?: string | undefined }) {
   const a = app();
   const [more, setMore] = useState(SHOWN);
   void a.changed.value;
@@ -21,8 +25,9 @@ export function Loads() {
   return (
     <main class="screen" id="main">
       <Head title={t('screen.loads')} sub={t('about.loads')} />
+      {put && <Put key={put} code={put} open={open.filter(([, , state]) => state === 'filling').map(([load]) => load)} />}
       <div class="row row-acts">
-        <button type="button" class="btn btn-first grow" onClick={() => go('load', a.newCode('H'))}><Icon name="plus" />{t('load.new')}</button>
+        <button type="button" class={`btn grow${put ? '' : ' btn-first'}`} onClick={() => go('load', a.newCode('H'))}><Icon name="plus" />{t('load.new')}</button>
         <a class="btn grow" href={to('vessels')}>{t('vessels.title')}</a>
       </div>
       {loads.length === 0 && <p class="quiet">{t('load.none_yet')}</p>}
@@ -30,6 +35,23 @@ export function Loads() {
       {ran.length > 0 && <section class="stack-close"><h2>{t('load.recent')}</h2><List rows={ran.slice(0, more)} /></section>}
       {ran.length > more && <button type="button" class="btn" onClick={() => setMore(more + SHOWN)}>{t('find.more', { n: ran.length - more })}</button>}
     </main>
+  );
+}
+
+function Put({ code, open }: { code: string; open: string[] }) {
+  const target = useTarget(code);
+  const [made] = useState(() => app().newCode('H'));
+  if (!target || target.type === 'thing') return null;
+  const into = async (load: string): Promise<void> => {
+    if (await save(draftsInto(load, target, null), t('load.put', { name: target.name }))) goInstead('load', load);
+  };
+  return (
+    <section class="card" aria-label={t('load.put_where', { name: target.name })}>
+      <h2 dir="auto">{t('load.put_where', { name: target.name })}</h2>
+      <p class="quiet">{t('name.bags', { n: target.n })}</p>
+      <button type="button" class="btn btn-first" onClick={() => void into(made)}><Icon name="plus" />{t('load.put_new')}</button>
+      {open.map((load) => <button type="button" class="btn" key={load} onClick={() => void into(load)}>{loadName(load)}</button>)}
+    </section>
   );
 }
 

@@ -127,7 +127,7 @@ function Done({ made }: { made: Made }) {
       {made.labels.length > 0 ? <PrintLabels labels={made.labels} name={made.name} /> : <p>{t('fill.no_labels', { n: num(made.n) })}</p>}
       {made.labels.length === 0 && <a class="btn" href={to('round', 'adopt', made.code)}>{t('fill.blank')}</a>}
       <a class="btn" href={to('batch', made.code)}>{t('fill.to_batch')}</a>
-      <a class="btn" href={to('loads')}>{t('load.into')}</a>
+      <a class="btn" href={`#/loads?put=${made.code}`}>{t('load.into')}</a>
       <a class="btn" href={to('act', 'load.ran', made.code)}>{t('act.load_ran')}</a>
     </main>
   );

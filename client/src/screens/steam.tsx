@@ -11,10 +11,10 @@ import { LoadTable } from './LoadTable';
 import { Vessels } from './Vessels';
 
 /** The screen of a route, or null where it is none of these. */
-export function steamScreen({ name, args: [a = ''] }: Route): ComponentChildren {
+export function steamScreen({ name, args: [a = ''], query }: Route): ComponentChildren {
   switch (name) {
     case 'load': return <LoadPage key={a} code={a} />;
-    case 'loads': return <Loads />;
+    case 'loads': return <Loads put={query.get('put') ?? undefined} />;
     case 'vessels': return <Vessels key={a} code={a || undefined} />;
     case 'load-log': return <LoadLog key={a} code={a} />;
     case 'load-table': return <LoadTable key={a} code={a} />;
