@@ -10,7 +10,7 @@ import { save } from '../ui/act';
 import { ChoiceGrid } from '../ui/Choice';
 import { ErrorNote } from '../ui/Notes';
 import { goInstead } from '../ui/route';
-import { attempt, Findings } from './mixwords';
+import { attempt, Beside, Findings } from './mixwords';
 import { Head } from './parts';
 
 /** Weighings as typed, in grams; `before` is the dry weighing before the last. */
@@ -53,7 +53,7 @@ export function DryingForm({ gypsum, onChange }: { gypsum: number; onChange: (dr
   return (
     <div class="stack">
       <ChoiceGrid label={t('field.material_tested.method')} value={method} onPick={(v) => { setMethod(v); tell(rows, v); }} options={(['oven', 'microwave'] as const).map((v) => ({ value: v, name: t(`choice.method.${v}`) }))} />
-      <p class="note note-care"><span>{t(method === 'microwave' ? 'drying.care.microwave' : 'drying.care.oven')}</span></p>
+      <Beside text={t(method === 'microwave' ? 'drying.care.microwave' : 'drying.care.oven')} kind="care" />
       <p class="small quiet">{t('drying.words')}</p>
       {rows.map((r, i) => (
         <fieldset class="card" key={i}><legend>{t('drying.sample', { n: i + 1 })}</legend>
@@ -71,7 +71,7 @@ export function DryingForm({ gypsum, onChange }: { gypsum: number; onChange: (dr
           {made.ok.result.each.length > 1 && <p>{t('drying.spread', { each: made.ok.result.each.map((x) => percent(x)).join(', '), spread: percent(made.ok.result.spread) })}</p>}
           {made.ok.result.each.length === 1 && <p class="quiet">{t('drying.once')}</p>}
           <Findings of={made.ok.result.findings} />
-          {!method && <p class="note note-ask"><span>{t('drying.which')}</span></p>}
+          {!method && <Beside text={t('drying.which')} />}
         </section>
       )}
     </div>

@@ -15,7 +15,7 @@ import type { Happened } from '../app-types';
 import { known } from './mixdata';
 import { Refused } from './MixRows';
 import { tableRow } from './mixtable';
-import { Amount, Findings, Money, Percent, scale, UnitSwitch } from './mixwords';
+import { Amount, Beside, Findings, Money, Percent, scale, UnitSwitch } from './mixwords';
 import { Head } from './parts';
 
 /** The three that substrates bring in; others are written out. */
@@ -46,6 +46,7 @@ export function MaterialLot({ code }: { code: string }) {
   const table = tableRow(name);
   const wood = flags.wood || Boolean(table?.wood);
   const put = (f: string) => (x: number | null): void => setN((old) => ({ ...old, [f]: x }));
+  const best = known(app().ref.value.materials, name, 'moisture');
   const typed = PERCENTS.some((f) => n[f] !== null) || n['bulk_g_l'] !== null;
   const allergens = [...has, ...words.other.split(/,\s*/).filter(Boolean)].join(', ');
   const wrong = [
@@ -78,17 +79,17 @@ export function MaterialLot({ code }: { code: string }) {
       <Findings of={ofAmounts([[name, n['mass_g'] ?? 0]])} />
       <Amount label={t('field.material_received.mass_g')} quantity="mass" value={n['mass_g'] ?? null} onChange={put('mass_g')} />
       <Percent label={t('field.material_received.moisture')} value={n['moisture'] ?? null} onChange={put('moisture')} />
-      <p class="small quiet">{(() => { const k = known(app().ref.value.materials, name, 'moisture'); return k ? t('mix.known', { p: percent(k.value), grade: t(`choice.grade.${k.grade}`) }) : t('mix.unknown'); })()}</p>
+      {n['moisture'] === null && <p class="small quiet">{best ? t('mix.known', { p: percent(best.value), grade: t(`choice.grade.${best.grade}`) }) : t('mix.unknown')}</p>}
       <label class="field"><span class="field-label">{t('field.material_received.supplier')}</span>
         <input class="input" dir="auto" maxLength={LONGEST.supplier} value={words.supplier} onInput={(e) => setWords({ ...words, supplier: e.currentTarget.value })} /></label>
       {!table?.wood && <button type="button" class="choice" aria-pressed={flags.wood} onClick={() => setFlags({ ...flags, wood: !flags.wood })}>{t('field.material_received.wood')}</button>}
       {wood && <button type="button" class="choice" aria-pressed={flags.untreated} onClick={() => setFlags({ ...flags, untreated: !flags.untreated })}>{t('field.material_received.untreated')}</button>}
-      {wood && !flags.untreated && <p class="note note-ask"><span>{t('material.untreated')}</span></p>}
+      {wood && !flags.untreated && <Beside text={t('material.untreated')} />}
       <label class="field"><span class="field-label">{t('field.material_received.organic')}</span><span class="hint">{t('material.organic.hint')}</span>
         <input class="input" dir="auto" maxLength={LONGEST.organic} value={words.organic} onInput={(e) => setWords({ ...words, organic: e.currentTarget.value })} /></label>
-      <fieldset><legend>{t('field.material_received.allergens')}</legend>
+      <fieldset class="stack-close"><legend>{t('field.material_received.allergens')}</legend>
         <div class="choices">{ALLERGENS.map((a) => <button type="button" key={a} class="choice" aria-pressed={has.includes(a)} onClick={() => setHas(has.includes(a) ? has.filter((x) => x !== a) : [...has, a])}>{t(`allergen.${a}`)}</button>)}</div>
-        {ALLERGENS.filter((a) => NAMED[a]?.test(name) && !has.includes(a)).map((a) => <p key={a} class="note note-ask"><span>{t('material.allergen_named', { name, allergen: t(`allergen.${a}`) })}</span></p>)}
+        {ALLERGENS.filter((a) => NAMED[a]?.test(name) && !has.includes(a)).map((a) => <Beside key={a} text={t('material.allergen_named', { name, allergen: t(`allergen.${a}`) })} />)}
         <label class="field"><span class="field-label">{t('material.allergen_other')}</span>
           <input class="input" dir="auto" value={words.other} onInput={(e) => setWords({ ...words, other: e.currentTarget.value })} /></label>
       </fieldset>

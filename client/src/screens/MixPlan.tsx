@@ -17,7 +17,7 @@ import { goInstead, to } from '../ui/route';
 import { allergenWords } from './MaterialLot';
 import { declared, rowsOf } from './mixdata';
 import { Bases, EMPTY, MixRows, readMix, type Mix } from './MixRows';
-import { Amount, attempt, Findings, money, Percent, scale, tell, UnitSwitch } from './mixwords';
+import { Amount, attempt, Beside, Findings, money, Percent, scale, tell, UnitSwitch } from './mixwords';
 import { Head } from './parts';
 import { NO_SPAWN, spawnFields, spawnOf, SpawnFor, SpawnRate, type Spawn } from './SpawnRate';
 
@@ -86,7 +86,7 @@ export function MixPlan({ recipe: first }: { recipe?: string | undefined }) {
       {kind === 'wet' && <Amount label={t('mix.wish.wet')} quantity="mass" value={wet} onChange={setWet} />}
       {kind === 'all_of' && (parts.some((p) => p.lots)
         ? <ChoiceGrid label={t('mix.wish.all_of')} value={all} onPick={setAll} options={parts.filter((p) => p.lots).map((p) => ({ value: p.name, name: p.name, about: scale((p.lots ?? []).reduce((sum, l) => sum + l.mass_g, 0)) }))} />
-        : <p class="note note-ask"><span>{t('mix.no_lots')}</span></p>)}
+        : <Beside text={t('mix.no_lots')} />)}
       <Amount label={t('field.mix_planned.fill_g')} quantity="mass" value={fill} onChange={setFill} />
       <details class="card"><summary>{t('mix.mixer')}</summary>
         <Amount label={t('field.farm_equipped.mixer_g')} quantity="mass" value={mixerG} onChange={setMixerG} />
@@ -124,7 +124,7 @@ function Result({ p, parts, basis, target, fill, loss, mixer, onKeep }: ResultPr
         <dt>{t('mix.moisture')}</dt><dd>{t('mix.wb', { p: percent(p.moisture) })}</dd>
         <dt>{t('mix.shares')}</dt><dd dir="auto">{parts.map((x, i) => `${x.name} ${percent(p.shares[i] ?? 0)}`).join(', ')}</dd>
         {p.bags !== null && <><dt>{t('mix.bags')}</dt><dd>{p.left_g ? t('mix.bags.left', { n: p.bags, left: scale(p.left_g) }) : p.bags}</dd></>}
-        <dt>{t('mix.charges')}</dt><dd>{p.charges.length}{p.volume_ml ? ` · ${t('mix.each', { v: tell(p.volume_ml, 'volume') })}` : ''}</dd>
+        {mixer && <><dt>{t('mix.charges')}</dt><dd>{p.charges.length}{p.volume_ml ? ` · ${t('mix.each', { v: tell(p.volume_ml, 'volume') })}` : ''}</dd></>}
         {p.unpriced.length < p.lines.length && <><dt>{t('mix.cost')}</dt><dd>{t('mix.cost.of', { all: money(p.cost_minor), bag: p.bag_cost_minor === null ? '–' : money(p.bag_cost_minor), kg: money(p.kg_cost_minor) })}{p.unpriced.length ? ` ${t('mix.cost.without', { names: p.unpriced.join(', ') })}` : ''}</dd></>}
         {p.short.length > 0 && <><dt>{t('mix.short')}</dt><dd dir="auto">{p.short.map(([n, g]) => `${n} ${scale(g)}`).join(', ')}</dd></>}
         {allergens && <><dt>{t('field.material_received.allergens')}</dt><dd>{allergenWords(allergens)}</dd></>}

@@ -12,7 +12,7 @@ import { ChoiceGrid } from '../ui/Choice';
 import { ErrorNote } from '../ui/Notes';
 import { contents, ingredient, known, type Row, type Said } from './mixdata';
 import { tableRow } from './mixtable';
-import { Amount, attempt, Findings, Percent } from './mixwords';
+import { Amount, attempt, Beside, Findings, Percent } from './mixwords';
 
 const PPM = 1_000_000;
 /** Minerals that substrate takes in a few per cent; what is like them in name is refused above. */
@@ -82,10 +82,10 @@ export function MixRows({ mix, onChange, again }: { mix: Mix; onChange: (mix: Mi
         </div>
       </fieldset>
       {sums && 'ok' in sums && <Findings of={sums.ok.map((f) => ({ ...f, values: { ...f.values, sum: `${Number(f.values['sum']) / 10_000} %` } }))} />}
-      {sums && 'ok' in sums && sums.ok.some((f) => f.values['likely'] === 'per_wood') && <p class="note note-ask"><span>{t('mix.likely_per_wood')}</span></p>}
+      {sums && 'ok' in sums && sums.ok.some((f) => f.values['likely'] === 'per_wood') && <Beside text={t('mix.likely_per_wood')} />}
       {sums && 'ok' in sums && !sums.ok.length && <p class="small quiet">{t('mix.adds_up')}</p>}
       {sums && 'wrong' in sums && <ErrorNote what={sums.wrong} />}
-      {!basis && parts.length > 0 && <p class="note note-ask" role="alert"><span>{t('unfit.basis_unknown')}</span></p>}
+      {!basis && parts.length > 0 && <Beside text={t('unfit.basis_unknown')} />}
       <Findings of={care} />
     </>
   );

@@ -5,7 +5,7 @@ import { oneTo, SPAWN_BASES, spawnMass, spawnRates, spawnUnits, type SpawnBasis 
 import { halfUp } from '../trade/whole';
 import { ChoiceGrid } from '../ui/Choice';
 import { ErrorNote } from '../ui/Notes';
-import { Amount, attempt, Percent, scale } from './mixwords';
+import { Amount, attempt, Beside, Percent, scale } from './mixwords';
 
 export interface Spawn {
   how: 'none' | 'rate' | 'blocks';
@@ -37,12 +37,12 @@ export function SpawnRate({ spawn, onChange, again }: { spawn: Spawn; onChange: 
   const set = (part: Partial<Spawn>): void => onChange({ ...spawn, ...part });
   return (
     <div class="stack-close" key={again}>
-      <ChoiceGrid label={t('spawn.how')} value={spawn.how} onPick={(v) => set({ how: v as Spawn['how'] })} options={(['none', 'rate', 'blocks'] as const).map((v) => ({ value: v, name: t(`spawn.how.${v}`) }))} />
+      <ChoiceGrid single label={t('spawn.how')} value={spawn.how} onPick={(v) => set({ how: v as Spawn['how'] })} options={(['none', 'rate', 'blocks'] as const).map((v) => ({ value: v, name: t(`spawn.how.${v}`) }))} />
       {spawn.how === 'rate' && (
         <>
           <Percent label={t('field.recipe_written.spawn_rate')} value={spawn.rate} onChange={(rate) => set({ rate })} />
           <ChoiceGrid label={t('field.recipe_written.spawn_basis')} value={spawn.basis} onPick={(v) => set({ basis: v as SpawnBasis })} options={SPAWN_BASES.map((b) => ({ value: b, name: t(`choice.spawn_basis.${b}`) }))} />
-          {spawn.rate && !spawn.basis ? <p class="note note-ask" role="alert"><span>{t('unfit.spawn_basis_unknown')}</span></p> : null}
+          {spawn.rate && !spawn.basis ? <Beside text={t('unfit.spawn_basis_unknown')} /> : null}
         </>
       )}
       {spawn.how === 'blocks' && (

@@ -86,8 +86,8 @@ export function Weigh({ code }: { code: string }) {
       <Head title={t('mix.weigh.title')} sub={String(row.name)} />
       <UnitSwitch />
       {n > 1 && (
-        <div class="chips" role="group" aria-label={t('mix.charges')}>
-          {ticks.map((x, i) => <button type="button" key={i} class="chip" aria-pressed={i === at} onClick={() => { setAt(i); setTaps(taps + 1); }}>{t('mix.charge.n', { n: i + 1 })}{isDone(x) ? ' ✓' : ''}</button>)}
+        <div class="choices" role="group" aria-label={t('mix.charges')}>
+          {ticks.map((x, i) => <button type="button" key={i} class="choice" aria-pressed={i === at} onClick={() => { setAt(i); setTaps(taps + 1); }}>{t('mix.charge.n', { n: i + 1 })}{isDone(x) ? ' ✓' : ''}</button>)}
         </div>
       )}
       <Findings of={[...ofAmounts(lines.map((l, i) => [l.name, most[i] ?? 0] as const)), ...ofMixer(app().ref.value.settings['rotating'] === true)]} />

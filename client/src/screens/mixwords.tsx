@@ -49,6 +49,13 @@ export function Findings({ of }: { of: readonly Finding[] }) {
   ))}</>;
 }
 
+/** A question or a caution beside a field, with its mark. */
+export function Beside({ text, kind = 'ask' }: { text: string; kind?: 'ask' | 'care' }) {
+  return (
+    <p class={`note note-${kind}`} {...(kind === 'ask' ? { role: 'alert' } : {})}><Mark kind={kind} size={24} /><span dir="auto">{text}</span></p>
+  );
+}
+
 /** What a sum threw, in words; errors that are no `Unfit` are thrown on. */
 export function faultWords(error: unknown): string {
   if (!(error instanceof Unfit)) throw error;
