@@ -157,13 +157,22 @@ class Ground:
         self.fen_made = pen.code("S")
         pen.act(45, "spawn.made", [self.fen_made], 15, parent=self.fen_lot, carrier="sawdust",
                 generation=2, test="clean", units=30, unit_g=2_000)  # fmt: skip
-        lots = (("Oak sawdust", 2_400_000, 3_800), ("Wheat bran", 500_000, 1_200),
-                ("Beech sawdust", 1_500_000, 3_500), ("Gypsum", 50_000, 0),
-                ("Calcium carbonate", 25_000, 0))  # fmt: skip
-        for name, mass, moisture in lots:
+        # Grams, moisture in 0.01 %, pence a lot, g/L.
+        lots = (("Oak sawdust", 2_400_000, 3_800, 21_600, 260),
+                ("Wheat bran", 500_000, 1_200, 19_500, 250),
+                ("Beech sawdust", 1_500_000, 3_500, 13_500, 250), ("Gypsum", 50_000, 0, 1_750, 960),
+                ("Calcium carbonate", 25_000, 0, 1_100, 1_100))  # fmt: skip
+        for name, mass, moisture, price, bulk in lots:
+            wood = "sawdust" in name
+            more: dict[str, Any] = {"wood": True, "untreated": True} if wood else {}
+            if "bran" in name:
+                more |= {"allergens": "wheat", "organic": "GB-ORG-00 / 1234"}
             pen.named(140, "material.received", name=name, mass_g=mass, moisture=moisture,
-                      supplier="Weir Lane Sawmill" if "sawdust" in name else "Brook Farm Supply",
-                      untreated=True)  # fmt: skip
+                      price_minor=price, bulk_g_l=bulk, grade="supplier",
+                      supplier="Weir Lane Sawmill" if wood else "Brook Farm Supply",
+                      **more)  # fmt: skip
+        pen.act(139, "farm.equipped", [], 8, mixer_g=120_000, mixer_ml=300_000, rotating=True,
+                fill_g=2_400, loss_g=50, bag_minor=18, tolerance=200)  # fmt: skip
         self.oak = self.recipe("Oak 80/18", 6_000, ("Oak sawdust", 8_000), ("Wheat bran", 1_800),
                                ("Gypsum", 200))  # fmt: skip
         self.beech = self.recipe("Beech 88/10", 6_300, ("Beech sawdust", 8_800),

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -92,7 +92,7 @@ def axe(page: Page, what: str, rules: Any, only: list[str] | None = None) -> lis
     ]
 
 
-def routes(api: ApiDevice) -> dict[str, str]:
+def routes(api: ApiDevice, log: Sequence[dict[str, Any]] = ()) -> dict[str, str]:
     """Every screen of the app by a name, with something of the demo farm on it."""
 
     def code(q: str, kind: str) -> str:
@@ -110,6 +110,7 @@ def routes(api: ApiDevice) -> dict[str, str]:
     group = next(c for c, p in parts.items() if c.startswith("g-") and p["n"] > 1)
     bad = next(c for c, p in parts.items() if p.get("bad"))
     lot = next(p["spawn"] for p in parts.values() if p.get("spawn"))
+    stored = next((r["sub"][0] for r in log if r["ty"] == "material.received"), "none")
     listed = api.get("answers/loads")["loads"]
     state = {
         row["load"].get("result", "hot" if "begun" in row["load"] else "filling"): row["code"]
@@ -148,7 +149,8 @@ def routes(api: ApiDevice) -> dict[str, str]:
            ("places", "strains", "spawn", "recipes", "materials", "people")},
         **{f"act {a}": f"act/{a}/{bag}" for a in acts},
         "correct a group": f"act/group.corrected/{group}",
-        "mix": "mix", "weigh in": f"weigh/{batch}", "measure": f"measure/{batch}",
+        "mix": "mix", "mixer": "mixer", "lot": f"setup/materials/{stored}", "dry": f"dry/{stored}",
+        "weigh in": f"weigh/{batch}", "measure": f"measure/{batch}",
         "loads": "loads", "vessels": "vessels", "load": f"load/{LOAD}",
         "load's log": f"load-log/{LOAD}", "load's table": f"load-table/{LOAD}",
         "people": "people", "amend": f"amend/{NO_RECORD}", "mend": f"mend/{NO_RECORD}",
@@ -194,7 +196,7 @@ def test_every_route_of_the_app_is_checked() -> None:
 
 def test_axe_finds_nothing_on_any_screen(demo: FarmServer, hands: Hands) -> None:
     found = []
-    for name, route in routes(demo.device(f"Observer of {hands.folder.name}")).items():
+    for name, route in routes(demo.device(f"Observer of {hands.folder.name}"), demo.log()).items():
         show(hands, route)
         hands.page.evaluate(
             "document.querySelectorAll('#main details').forEach((d) => { d.open = true })"

@@ -13,7 +13,7 @@ import pytest
 import zxingcpp
 from playwright.sync_api import Locator, Page, expect
 
-from .conftest import NewHands
+from .conftest import NewHands, NewPhone
 from .harness import ROOT, FarmServer, wait_until
 from .harness_farm import Hands
 from .harness_words import words
@@ -322,3 +322,102 @@ def test_charges_are_weighed_one_by_one_and_the_sheet_is_printed(
     assert (sums["dry_g"], sums["be"]) == (1_000, 13_500)
     hands.phone.go(f"batch/{batch[0]}")
     expect(main).to_contain_text("135 %")
+
+
+def test_carbide_is_refused_wherever_an_ingredient_is_named(
+    server: FarmServer, new_hands: NewHands
+) -> None:
+    """By name, formula and misspelling, with the reason and what was likely meant; offline too."""
+    hands = new_hands()
+    page = hands.page
+    alert = page.get_by_role("alert").filter(has_text="acetylene")
+    first = said("parts.name", n="1")
+    server.kill()
+    for route, field in (
+        ("mix", page.get_by_role("combobox", name=first, exact=True)),
+        ("setup/recipes/new", page.get_by_role("combobox", name=first, exact=True)),
+        ("setup/recipes/new", box(page, "field.recipe_written.name")),
+        ("setup/materials/new",
+         page.get_by_role("combobox", name=words("field.material_received.name"))),
+        ("new-batch", page.get_by_role("textbox", name=first, exact=True)),
+    ):  # fmt: skip
+        hands.phone.go(route)
+        for name in ("Calcium carbide", "CaC2", "calcium crabide"):
+            field.fill(name)
+            expect(alert).to_be_visible()
+            expect(alert).to_contain_text("Calcium carbonate")
+        field.fill("gypsum carbide")
+        expect(alert).to_contain_text("Gypsum")
+        field.fill("Calcium carbonate")
+        expect(alert).to_have_count(0)
+    # Hydrated lime and dust are cautions, no walls.
+    hands.phone.go("mix")
+    page.get_by_role("combobox", name=first, exact=True).fill("Hydrated lime")
+    expect(page.get_by_role("main")).to_contain_text("burns skin and eyes")
+    page.get_by_role("combobox", name=first, exact=True).fill("Oak sawdust")
+    expect(page.get_by_role("main")).to_contain_text("Wood dust")
+
+
+def test_american_units_from_the_first_screen(server: FarmServer, new_phone: NewPhone) -> None:
+    """Chosen before pairing; 80 bags of 5 lb are 400 lb of mix."""
+    phone = new_phone("shed")
+    phone.page.goto(server.url)
+    phone.page.get_by_role("radio", name=words("settings.units.us")).click()
+    page = phone.page
+    page.get_by_label(words("pair.code")).fill(server.pair_code())
+    page.get_by_role("button", name=words("pair.do")).click()
+    phone.up()
+    phone.go("mix")
+    ingredient(page, 1, "Oak sawdust", "100")
+    page.get_by_role("radio", name=re.compile("^" + words("choice.basis.of_total_dry"))).click()
+    box(page, "mix.wish.bags").fill("80")
+    box(page, "field.mix_planned.fill_g").fill("5")
+    plan = page.get_by_role("region", name=words("mix.weigh"))
+    # Oak at 10 % (table) to 60 %: 160 lb dry are 177.78 lb as it comes, and 222.22 lb of water;
+    # a bag of 5 lb is taken as 2,268 g, 0.04 g more.
+    for figure in ("177.78 lb", "222.23 lb", "400.01 lb", "80"):
+        expect(plan).to_contain_text(figure)
+    expect(plan).to_contain_text("fl oz")
+
+
+def test_too_wet_is_dried_from_the_same_lots(server: FarmServer, new_hands: NewHands) -> None:
+    """40 kg found at 64 % and wanted at 60 % take 3.2 kg of wood at 10 %, out of its lot.
+
+    40 x 0.64 + x x 0.10 = (40 + x) x 0.60: x = 1.6 / 0.5.
+    """
+    hands = new_hands()
+    page = hands.page
+    hands.phone.go("setup/materials/new")
+    name = page.get_by_role("combobox", name=words("field.material_received.name"))
+    name.fill("Oak sawdust")
+    box(page, "field.material_received.mass_g").fill("100")
+    page.get_by_role("button", name=words("field.material_received.untreated")).click()
+    saved(hands)
+    page.wait_for_url(re.compile("^(?!.*/materials/new)"))
+    hands.phone.go("mix")
+    ingredient(page, 1, "Oak sawdust", "100")
+    hands.choose(words("choice.basis.of_total_dry"))
+    hands.choose(words("mix.wish.wet"))
+    box(page, "mix.wish.wet").fill("40")
+    server.kill()
+    hands.touch("mix.keep")
+    page.wait_for_url(re.compile(r"#/weigh/plan-"))
+    exact = page.get_by_role("button", name=words("mix.exact"))
+    exact.nth(0).click()
+    exact.nth(1).click()
+    hands.touch("mix.done")
+    page.wait_for_url(re.compile(r"#/measure/M"))
+    box(page, "field.batch_tested.found").fill("64")
+    expect(page.get_by_role("heading", level=2).last).to_contain_text("3.200 kg")
+    page.get_by_role("button", name=words("mix.added"), exact=True).click()
+    page.wait_for_url(re.compile(r"#/fill/M"))
+    hands.phone.go("setup/materials")
+    page.get_by_role("link", name=re.compile("Oak sawdust")).click()
+    # 40 kg at 60 % hold 16 kg dry, 17.778 kg at 10 %: 100 - 17.778 - 3.2.
+    expect(page.get_by_role("main")).to_contain_text("79.022 kg")
+    server.start()
+    hands.phone.all_sent()
+    assert [d["g"] for d in kinds(server, "material.taken")] == [17_778, 3_200]
+    (tested,) = kinds(server, "batch.tested")
+    # 17,778 g hold 16,000.2 g dry, which are 40,001 g at 60 %.
+    assert (tested["added_mix_g"], tested["wet_g"], tested["moisture"]) == (3_200, 43_201, 6_000)

@@ -140,7 +140,7 @@ export function Measure({ code }: { code: string }) {
   if (!view || !mix) return <main class="screen" id="main"><Head title={t('mix.measure.title')} /><ErrorNote what={t('batch.unknown')} todo={t('unknown.todo')} /></main>;
   const wet = Number(mix['wet_g'] ?? 0);
   const target = Number(mix['target'] ?? mix['moisture'] ?? 0);
-  const lines = (mix['lines'] ?? []) as { name: string; g: number; moisture: number }[];
+  const lines = (mix['lines'] ?? []) as { name: string; lot?: string; g: number; moisture: number }[];
   const parts = (mix['parts'] ?? []) as { name: string; share: number }[];
   const gypsum = parts.reduce((sum, p) => sum + (/gyps/i.test(p.name) ? p.share : 0), 0);
   const found = dried ? dried.result.mean : typed;
@@ -151,7 +151,10 @@ export function Measure({ code }: { code: string }) {
     const d = { ...(found !== null ? { found } : {}), ...(dried ? { method: dried.method, readings: dried.readings } : typed !== null ? { method: 'meter' } : {}), ...(felt ? { felt } : {}),
       ...(added && c?.kind === 'water' ? { added_water_g: c.g } : {}), ...(added && c?.kind === 'dry_mix' ? { added_mix_g: c.g } : {}),
       ...(added && c?.moisture != null ? { moisture: c.moisture } : found !== null ? { moisture: found } : {}), wet_g: added && c ? c.total_g : wet };
-    if (await save([{ ty: 'batch.tested', sub: [code], d }], t('mix.measured', { name: view.name }))) goInstead('fill', code);
+    // Dry mix comes out of the same lots as the mix did.
+    const taken = added && c?.kind === 'dry_mix'
+      ? lines.flatMap((l, i) => (l.lot && c.parts[i] ? [{ ty: 'material.taken', sub: [l.lot], d: { g: c.parts[i], batch: code } }] : [])) : [];
+    if (await save([{ ty: 'batch.tested', sub: [code], d }, ...taken], t('mix.measured', { name: view.name }))) goInstead('fill', code);
   };
   return (
     <main class="screen" id="main">

@@ -1,7 +1,7 @@
 /** What the mix screens share: findings and faults in words, amounts typed and said in the farm's units. */
 import { useState } from 'preact/hooks';
 import { num, t } from '../i18n';
-import { percent, units, weight } from '../i18n/format';
+import { GRAMS_LB, percent, units, weight } from '../i18n/format';
 import { Unfit, type Finding, type Values } from '../trade/findings';
 import { number, read, said, type Quantity } from '../trade/units';
 import { halfUp } from '../trade/whole';
@@ -25,9 +25,9 @@ export const unitFor = (quantity: Quantity): string => {
 export const tell = (n: number, quantity: Quantity): string =>
   (quantity === 'mass' ? weight(n) : `${num(said(n, unitFor(quantity), 1) / 10)} ${unitFor(quantity)}`);
 
-/** Grams as a scale shows them, and in kilograms or pounds beside it. */
+/** Grams as a scale shows them: to the gram, or to the hundredth of a pound. */
 export const scale = (g: number): string =>
-  (units.value === 'us' ? weight(g) : g < 1_000 ? t('unit.g', { n: num(g) }) : `${(g / 1_000).toFixed(3)} kg`);
+  (units.value === 'us' ? (Math.abs(g) < 20 * GRAMS_LB ? weight(g) : t('unit.lb', { n: num(Math.round((g / GRAMS_LB) * 100) / 100) })) : g < 1_000 ? t('unit.g', { n: num(g) }) : `${(g / 1_000).toFixed(3)} kg`);
 
 const GRAMS = /(^|_)g$/;
 const PERCENTS = new Set(['moisture', 'low', 'high', 'target', 'reached', 'n', 'spread', 'most', 'goal']);
