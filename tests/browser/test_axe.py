@@ -151,7 +151,7 @@ def routes(api: ApiDevice, log: Sequence[dict[str, Any]] = ()) -> dict[str, str]
         "correct a group": f"act/group.corrected/{group}",
         "mix": "mix", "mixer": "mixer", "lot": f"setup/materials/{stored}", "dry": f"dry/{stored}",
         "weigh in": f"weigh/{batch}", "measure": f"measure/{batch}",
-        "loads": "loads", "vessels": "vessels", "load": f"load/{LOAD}",
+        "load": f"load/{LOAD}",
         "load's log": f"load-log/{LOAD}", "load's table": f"load-table/{LOAD}",
         "people": "people", "amend": f"amend/{NO_RECORD}", "mend": f"mend/{NO_RECORD}",
         "unknown": "unknown/B0000001K",
