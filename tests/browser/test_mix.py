@@ -94,6 +94,9 @@ def test_a_mix_is_planned_and_weighed_in_offline(server: FarmServer, new_hands: 
     expect(page.get_by_role("heading", level=2)).to_contain_text("922 g")
     page.get_by_role("button", name=words("mix.added"), exact=True).click()
     page.wait_for_url(re.compile(r"#/fill/M"))
+    # What was planned stands ready: twenty bags of 2,400 g.
+    expect(page.locator('[data-field="n"]').get_by_role("textbox")).to_have_value("20")
+    expect(page.locator('[data-field="fill_g"]').get_by_role("textbox")).to_have_value("2400")
 
     server.start()
     hands.phone.all_sent()

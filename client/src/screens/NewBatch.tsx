@@ -5,7 +5,7 @@ import { num, t } from '../i18n';
 import { percent } from '../i18n/format';
 import { app } from '../ui/app';
 import { save } from '../ui/act';
-import { kind } from '../ui/catalogue';
+import { field, kind } from '../ui/catalogue';
 import { Form, type Filled } from '../ui/Form';
 import { useAnswer } from '../ui/load';
 import { Care } from '../ui/Care';
@@ -13,6 +13,7 @@ import { ErrorNote } from '../ui/Notes';
 import { RecipePicker } from '../ui/Pick';
 import { PrintLabels } from '../ui/PrintLabels';
 import { to } from '../ui/route';
+import { toTyped, type Values } from '../ui/validate';
 import { codesFor, Labelling, type How } from './Labelling';
 import { labelsOf, MOST_LABELS, nextNumber } from './labels';
 import { Head, Loading } from './parts';
@@ -72,7 +73,10 @@ export function Fill({ code }: { code: string }) {
   if (made) return <Done made={made} />;
   if (view === undefined) return <main class="screen" id="main"><Loading /></main>;
   if (view === null) return <main class="screen" id="main"><ErrorNote what={t('batch.unknown')} todo={t('unknown.todo')} /></main>;
-  return <FillForm title={t('fill.title', { name: view.name })} onMade={setMade} first={nextNumber(view.parts, app().device.value?.letter ?? 'A')}
+  // The first bags of a planned mix are as many and as heavy as was planned, until somebody says otherwise.
+  const planned = Object.keys(view.parts).length ? undefined : Object.values(app().ref.value.plans).find((p) => p['batch'] === code);
+  const start = Object.fromEntries(['n', 'fill_g'].flatMap((f) => (typeof planned?.[f] === 'number' ? [[f, toTyped(field('bag.filled', f), planned[f])]] : [])));
+  return <FillForm title={t('fill.title', { name: view.name })} start={start} onMade={setMade} first={nextNumber(view.parts, app().device.value?.letter ?? 'A')}
     batch={{ code, name: view.name, made: view.mixed }} />;
 }
 
@@ -82,10 +86,12 @@ interface FillProps {
   mixed?: Mixed;
   batch?: { code: string; name: string; made?: number | undefined };
   first: string;
+  /** What the fields hold at first, as typed. */
+  start?: Values;
   onMade: (made: Made) => void;
 }
 
-function FillForm({ title, mixed, batch, first, onMade }: FillProps) {
+function FillForm({ title, mixed, batch, first, start, onMade }: FillProps) {
   const [how, setHow] = useState<How>('each');
   const submit = async ({ d }: Filled): Promise<void> => {
     const n = Number(d['n']);
@@ -107,7 +113,7 @@ function FillForm({ title, mixed, batch, first, onMade }: FillProps) {
     <main class="screen" id="main">
       <Head title={title} sub={mixed ? t('batch.step2') : undefined} />
       <Care of="bag.filled" />
-      <Form kind={fields} hide={['to', 'first']} need={['n']} submit={t('fill.save')} onSubmit={(f) => void submit(f)}>
+      <Form kind={fields} hide={['to', 'first']} need={['n']} start={start ?? {}} submit={t('fill.save')} onSubmit={(f) => void submit(f)}>
         <Labelling value={how} onPick={setHow} n={0} />
       </Form>
     </main>

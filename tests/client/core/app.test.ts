@@ -1,6 +1,7 @@
 import { afterEach, describe, expect, it, vi } from 'vitest';
 import { createApp } from '../../../client/src/app';
 import { FARM, Farm, ROW_VERSION } from '../../../client/src/fold';
+import { language } from '../../../client/src/i18n';
 import { FindIndex } from '../../../client/src/findindex';
 import { findRowOf, type FindRow } from '../../../client/src/findrow';
 import { checkSymbol, newCode } from '../../../client/src/ids';
@@ -151,10 +152,24 @@ describe('writing', () => {
   it('names batches by day, device and counter, never twice', async () => {
     const one = await phone(new FakeServer());
     const name = one.app.newName();
-    expect(name).toMatch(/^\d{1,2} [A-Z][a-z]{2} A1$/);
+    expect(name).toMatch(/^\d{1,2} [A-Z][a-z]{2,3} A1$/);
     await one.app.write([{ ty: 'batch.mixed', sub: [newCode('M')], d: { name } }]);
     await one.app.batch(newCode('M'));
     expect(one.app.newName()).toBe(name.replace('A1', 'A2'));
+  });
+
+  it('names a batch in the language of the phone', async () => {
+    const one = await phone(new FakeServer());
+    vi.useFakeTimers({ now: Date.UTC(2026, 10, 25, 9), toFake: ['Date'] });
+    try {
+      for (const [lang, name] of [['en-GB', '25 Nov A1'], ['es', '25 nov A1'], ['zh-CN', '11月25日 A1']] as const) {
+        language.value = lang;
+        expect(one.app.newName()).toBe(name);
+      }
+    } finally {
+      language.value = 'en-GB';
+      vi.useRealTimers();
+    }
   });
 
   it('pairs, keeps its stream when it pairs again, and takes no other farm while records wait', async () => {
