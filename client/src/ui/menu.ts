@@ -1,9 +1,9 @@
-/** The screens that the wide rail and More offer, in the order of a day: the one list of them. */
+/** The screens that the wide rail and More offer, what waits for a person first, then in the order of a day: the one list. */
 import { helper } from './app';
 
 /** Each is a route, and has its words in `screen.<name>` and `about.<name>`. */
 const SCREENS = [
-  'rounds', 'new-batch', 'opening', 'loads', 'inoculate', 'harvest', 'bench', 'move', 'rooms', 'setup', 'labels', 'records', 'answers',
+  'answers', 'rounds', 'new-batch', 'opening', 'loads', 'inoculate', 'harvest', 'bench', 'move', 'rooms', 'setup', 'labels', 'records',
   'settings',
 ];
 
