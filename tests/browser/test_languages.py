@@ -72,7 +72,7 @@ def test_no_language_is_wider_than_a_phone(
 ) -> None:
     held, farm = phone
     page: Page = held.page
-    all_routes = routes(farm.device())
+    all_routes = routes(farm.device(), farm.log())
     found = []
     for language in ("es", "zh-CN", "vi"):
         held.go("settings")
