@@ -100,7 +100,7 @@ def test_large_text_loses_nothing_and_nothing_moves(demo: FarmServer, hands: Han
     """WCAG 1.4.4, 1.4.10 and 2.3.3: with text doubled no text is cut off and no control is lost;
     for whom motion makes ill nothing moves. All screens with --long, else those of the day."""
     page = hands.page
-    every = routes(demo.device("Observer of large text"))
+    every = routes(demo.device("Observer of large text"), demo.log())
     names = every if os.environ.get("BAGTRAIL_LONG") else DAY
     page.emulate_media(reduced_motion="reduce")
     found: list[str] = []
@@ -128,7 +128,7 @@ def test_large_text_loses_nothing_and_nothing_moves(demo: FarmServer, hands: Han
 def test_every_control_of_the_day_is_reached_by_tab(demo: FarmServer, hands: Hands) -> None:
     """WCAG 2.1.1, 2.4.3, 2.4.7, 2.4.11: reached, once around, with a ring, not hidden."""
     page = hands.page
-    all_routes = routes(demo.device("Observer of keys"))
+    all_routes = routes(demo.device("Observer of keys"), demo.log())
     found: list[str] = []
     for name in DAY:
         show(hands, all_routes[name])

@@ -67,10 +67,12 @@ def text_of(language: str, message: str) -> str:
     return texts[message]
 
 
-def test_no_language_is_wider_than_a_phone(phone: tuple[Phone, FarmServer]) -> None:
+def test_no_language_is_wider_than_a_phone(
+    phone: tuple[Phone, FarmServer], playwright: Playwright, tmp_path: Path
+) -> None:
     held, farm = phone
     page: Page = held.page
-    all_routes = routes(farm.device())
+    all_routes = routes(farm.device(), farm.log())
     found = []
     for language in ("es", "zh-CN", "vi"):
         held.go("settings")
@@ -85,3 +87,15 @@ def test_no_language_is_wider_than_a_phone(phone: tuple[Phone, FarmServer]) -> N
             page.evaluate("document.querySelectorAll('details').forEach((d) => { d.open = true })")
             found += [f"{language}, {name}: {what}" for what in page.evaluate(WIDE)]
     assert not found, "\n".join(found)
+
+    # Kept on this phone through a reload, and no matter to another phone of the same farm.
+    page.reload()
+    expect(page.locator("html")).to_have_attribute("lang", "vi")
+    home = page.get_by_role("link", name=text_of("vi", "nav.home"), exact=True)
+    expect(home).to_be_visible()
+    other = Phone(playwright, tmp_path / "other", farm.url, size=PHONE).start()
+    try:
+        other.pair(farm.pair_code(), "Other phone")
+        expect(other.page.locator("html")).to_have_attribute("lang", "en-GB")
+    finally:
+        other.stop()

@@ -76,7 +76,7 @@ export function Bench() {
       <Head title={t('bench.title')} sub={target ? target.name : t('bench.scan')} />
       <div class="sides">
         <div>
-          <Display run={run} source={source} from={kept.from} />
+          {kept.from !== 'keys' && <Display run={run} source={source} />}
           {run.asked.value && <Question run={run} />}
           {kept.from !== 'keys' && <SourceWords state={source} from={kept.from} again={() => void begin(kept.from, true)} />}
           {run.trouble.value && <TroubleWords run={run} unit={kept.unit} onUnit={(u) => { change({ unit: u }); run.trouble.value = null; }} />}
@@ -104,9 +104,9 @@ export function Bench() {
 }
 
 /** Live weight with its state in a shape and a word; the state is told to readers, the running figure is not. */
-function Display({ run, source, from }: { run: BenchRun; source: SourceState; from: From }) {
+function Display({ run, source }: { run: BenchRun; source: SourceState }) {
   const state = run.state.value;
-  const live = from !== 'keys' && (source === 'open' || source === 'quiet') && state !== 'none';
+  const live = (source === 'open' || source === 'quiet') && state !== 'none';
   return (
     <div class={`scale-shown scale-${live ? state : 'none'}`}>
       <b class="num">{live ? weight(run.net.value) : '–'}</b>

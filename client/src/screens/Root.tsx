@@ -5,6 +5,7 @@ import { t } from '../i18n';
 import { app, helper } from '../ui/app';
 import { errorWords } from '../ui/act';
 import { Icon, type IconName } from '../ui/Icon';
+import { menu } from '../ui/menu';
 import { ErrorNote } from '../ui/Notes';
 import { route, to, type Route } from '../ui/route';
 import { StatusBar, useClock } from '../ui/Status';
@@ -37,21 +38,6 @@ function screenOf(at: Route): ComponentChildren {
 }
 
 const RAIL: [string, IconName, string][] = [['', 'home', 'nav.home'], ['scan', 'scan', 'nav.scan'], ['find', 'find', 'nav.find'], ['more', 'more', 'nav.more']];
-const WIDE = [
-  'rounds',
-  'new-batch',
-  'opening',
-  'loads',
-  'inoculate',
-  'harvest',
-  'bench',
-  'move',
-  'rooms',
-  'setup',
-  'records',
-  'answers',
-  'settings',
-];
 
 function Rail() {
   const at = route.value.name;
@@ -66,7 +52,7 @@ function Rail() {
             {name === 'more' && waiting > 0 && <span class="count" aria-label={t('home.answers', { n: waiting })}>{waiting}</span>}</a>
         </li>
       ))}</ul>
-      <ul class="rail-wide">{(helper.value ? ['settings'] : WIDE).map((name) => (
+      <ul class="rail-wide">{menu().map((name) => (
         <li key={name}><a href={to(name)} {...(at === name && !inRail ? { 'aria-current': 'page' as const } : {})}><span>{t(`screen.${name}`)}</span>
           {name === 'answers' && waiting > 0 && <span class="count">{waiting}</span>}</a></li>
       ))}</ul>

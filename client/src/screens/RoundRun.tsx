@@ -151,7 +151,7 @@ function Running({ round }: { round: Round }) {
 }
 
 /** A shape for each outcome; what is set and waits for scans is an open ring with a dot, no warning. */
-function OutcomeMark({ outcome }: { outcome: Told['outcome'] }) {
+export function OutcomeMark({ outcome }: { outcome: Told['outcome'] }) {
   if (outcome !== 'set') return <Mark kind={SHAPES[outcome]} size={MARK_PX} />;
   return (
     <svg width={MARK_PX} height={MARK_PX} viewBox="0 0 32 32" aria-hidden="true">

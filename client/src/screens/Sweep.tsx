@@ -19,6 +19,7 @@ import { PlacePicker } from '../ui/Pick';
 import { back, goInstead, to } from '../ui/route';
 import { useScan } from '../ui/scanning';
 import { useWake } from '../ui/wake';
+import { OutcomeMark } from './RoundRun';
 import { Head } from './parts';
 
 /** One symbol of a frame as a code of ours, a stranger's, or nothing of either. */
@@ -193,7 +194,7 @@ export function Seek({ code }: { code?: string | undefined }) {
         ? (
           <>
             <div aria-live="assertive">
-              <div class={`round-told ${where ? 'round-taken' : 'round-set'}`} data-where={where?.at ?? ''}><Mark kind={where ? 'ok' : 'care'} size={52} />
+              <div class={`round-told ${where ? 'round-taken' : 'round-set'}`} data-where={where?.at ?? ''}><OutcomeMark outcome={where ? 'taken' : 'set'} />
                 <div><strong>{t(where ? `seek.at.${where.at}` : 'seek.not_yet')}</strong><span>{where && where.n > 1 ? t('seek.many', { n: where.n }) : stands ? t('seek.stands', { place: placePath(stands) }) : ''}</span></div></div>
             </div>
             <Panorama onSeen={onSeen} drawn={({ text }) => (isWanted(text) ? 'found' : 'plain')} extra={(track) => <Lens track={track} />} />
