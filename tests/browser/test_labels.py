@@ -244,7 +244,13 @@ def test_labels_staples_and_ties_are_named_before_a_soak_and_a_pick(new_hands: N
     page = hands.page
     _name, (bag, *_more) = hands.mix_and_fill(2, 2_400, "60")
     hands.phone.go(f"act/bag.soaked/{bag}")
-    expect(page.get_by_text(within("care.foreign_bodies"))).to_be_visible()
+    sentence = page.get_by_text(within("care.foreign_bodies"))
+    expect(sentence).to_be_visible()
+    # Wide enough to be read: a details inside a grid once was a column of single letters.
+    box, note = sentence.bounding_box(), page.locator("details.note-care").bounding_box()
+    assert box
+    assert note
+    assert box["width"] > 0.8 * note["width"]
     for way in ("soak", "pick"):
         hands.phone.go(f"round/{way}")
         expect(page.get_by_text(words("round.order.foreign_bodies"))).to_be_visible()

@@ -29,9 +29,10 @@ export function Care({ of, open = false }: { of: string; open?: boolean }) {
 
 function One({ word, open }: { word: string; open: boolean }) {
   return (
-    <details class="note note-care" open={open}>
-      <summary style={{ gridColumn: '1 / -1', minHeight: '40px' }}><Mark kind="care" size={24} /> {t(`care.${word}.title`)}</summary>
-      <p style={{ gridColumn: '1 / -1' }}>{t(`care.${word}`)} {t('care.local')}</p>
+    // A block: what a details holds is one item of a grid, and would be squeezed into the column of the mark.
+    <details class="note note-care" style={{ display: 'block', paddingBlock: 0 }} open={open}>
+      <summary><Mark kind="care" size={24} /> {t(`care.${word}.title`)}</summary>
+      <p style={{ paddingBottom: 'var(--s3)' }}>{t(`care.${word}`)} {t('care.local')}</p>
     </details>
   );
 }
