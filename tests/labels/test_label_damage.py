@@ -195,24 +195,24 @@ TABLE: dict[str, tuple[Damage, float]] = {
 }
 
 
-def damaged(damage: Damage, version: int = 2) -> list[tuple[str, Picture]]:
+def damaged(damage: Damage, count: int, version: int = 2) -> list[tuple[str, Picture]]:
     """Codes with their damaged pictures, the same at every run."""
     draw = random.Random(7)
-    return [(code, damage(clean(code, version), draw)) for code in codes(COUNT, seed=17)]
+    return [(code, damage(clean(code, version), draw)) for code in codes(count, seed=17)]
 
 
 def library_share(damage: Damage, version: int) -> float:
-    """Percent of the codes that one call of the library gets right."""
+    """Percent of 400 codes that one call of the library gets right."""
     right = 0
-    for code, picture in damaged(damage, version):
+    for code, picture in damaged(damage, 400, version):
         found = zxingcpp.read_barcodes(picture, zxingcpp.BarcodeFormat.QRCode)
         right += payload(code, version) in {one.text for one in found if one.valid}
-    return 100 * right / COUNT
+    return 100 * right / 400
 
 
 def phone_share(damage: Damage, looks: int = LOOKS) -> float:
     """Percent of the codes that the phone's decoder gets right; a wrong one is an error."""
-    pictures = damaged(damage)
+    pictures = damaged(damage, COUNT)
     side = pictures[0][1].shape[0]
     head = json.dumps({"side": side, "looks": looks}).encode() + b"\n"
     node = shutil.which("node")
@@ -240,7 +240,7 @@ def test_the_phone_reads_damaged_prints_as_often_as_the_table(name: str) -> None
 def test_the_model_gives_what_the_table_measured_of_version_4() -> None:
     for name in ("a patch of 5 % anywhere", "one dead heater line", "droplets over 2 %"):
         damage, measured = TABLE[name]
-        assert abs(library_share(damage, 4) - measured) <= 12  # 40 codes there, 100 here
+        assert abs(library_share(damage, 4) - measured) <= 8  # the table's own error at 40 codes
 
 
 def test_what_is_under_the_damage_counts() -> None:
