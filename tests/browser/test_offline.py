@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import re
 
 import pytest
@@ -15,7 +16,7 @@ from .harness_words import saying, within, words
 pytestmark = pytest.mark.browser
 
 SENT_WITHIN_MS = 60_000
-EACH_TAB = 100
+EACH_TAB = 100 if os.environ.get("BAGTRAIL_LONG") == "1" else 30
 
 #: Fills in the note form and saves it, again and again, as fast as the screen lets it. Touching
 #: through the driver would take a minute; these are the same elements and the same events.
@@ -53,7 +54,9 @@ def start_batch(hands: Hands) -> str:
     return hands.page.url[-9:]
 
 
-def test_two_tabs_of_one_profile_write_200_rows(server: FarmServer, new_hands: NewHands) -> None:
+def test_two_tabs_of_one_profile_write_all_their_rows(
+    server: FarmServer, new_hands: NewHands
+) -> None:
     hands = new_hands()
     batch = start_batch(hands)
     first = hands.page

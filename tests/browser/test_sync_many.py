@@ -124,7 +124,7 @@ def test_P2_A12_five_tabs_with_and_without_web_locks_send_each_record_once(
         tab.goto(f"{server.url}/#/batch/{batch}")
         tab.reload()
         assert tab.evaluate("navigator.locks === undefined") is not locks
-    each = 200 if locks else 12
+    each = 200 if locks else 6
     # The server is up: all five write and would send at the same time.
     for i, tab in enumerate(tabs):
         begin(tab, batch, f"tab{i}", each)
