@@ -68,7 +68,11 @@ export class PhotoQueue {
     this.running = true;
     let after = LOOK_MS;
     try {
-      const work = async (): Promise<void> => { await this.look(); await this.send(); };
+      const work = async (): Promise<void> => {
+        // No room to mark what is wanted again: what waits is sent all the same.
+        await this.look().catch(() => undefined);
+        await this.send();
+      };
       if (navigator.locks) await navigator.locks.request('bagtrail-photos', { ifAvailable: true }, async (lock) => { if (lock) await work(); });
       else await work();
       if (await this.count()) after = SOON_MS;
@@ -85,7 +89,11 @@ export class PhotoQueue {
     const names = (await this.store.names()).slice(0, 1_000);
     if (names.length) {
       const { missing, safe } = await this.app().photosStanding(names);
-      for (const sha of missing) if (!(await this.store.get(sha))?.refused) await this.store.again(sha);
+      for (const sha of missing) {
+        const kept = await this.store.get(sha);
+        // What waits anyway is not written anew: a full device could not, and would send nothing.
+        if (kept && !kept.refused && !kept.q) await this.store.again(sha);
+      }
       await this.store.drop(safe);
     }
     this.looked = Date.now();
