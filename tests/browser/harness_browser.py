@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import time
 from pathlib import Path
 from typing import Any
 
@@ -160,7 +161,18 @@ class Phone:
 
     def shell_ready(self) -> None:
         """Wait until the app would start without any network."""
-        self.page.wait_for_function("navigator.serviceWorker?.controller?.state === 'activated'")
+        self.until("navigator.serviceWorker?.controller?.state === 'activated'")
+
+    def until(self, expression: str, seconds: float = 25) -> None:
+        """Wait until an expression holds on the page.
+
+        The driver's own waiting evaluates text on the page from its second look on, which the
+        policy of the app's pages forbids.
+        """
+        end = time.monotonic() + seconds
+        while not self.page.evaluate(f"Boolean({expression})"):
+            assert time.monotonic() < end, f"not within {seconds} s: {expression}"
+            self.page.wait_for_timeout(50)
 
     def outbox(self) -> list[str]:
         """Return the exact texts of all records ever written here, in order, from the store."""

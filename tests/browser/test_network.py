@@ -363,7 +363,7 @@ def test_an_ended_certificate_is_no_plain_silence(
         phone.pair(code_of(farm))
         phone.shell_ready()
         phone.go("settings")
-        phone.page.wait_for_function("localStorage.getItem('bagtrail-plain-port')")
+        phone.until("localStorage.getItem('bagtrail-plain-port')")
         farm.stop()
         # Nobody there: plain silence, and nothing is said of certificates.
         phone.page.reload()
