@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import base64
 import gzip
 import io
 import zlib
@@ -12,7 +13,7 @@ from werkzeug.wsgi import get_input_stream
 
 from .. import passes
 from ..devices import authenticate
-from ..errors import BadRequest, TooBig, WrongType
+from ..errors import BadFields, BadRequest, TooBig, WrongType
 from ..intake import Caller
 from ..limits import Limits
 from ..sync import Log
@@ -114,3 +115,15 @@ def _finish(reply: Response) -> Response:
         reply.set_data(gzip.compress(reply.get_data(), compresslevel=4))
         reply.headers["Content-Encoding"] = "gzip"
     return reply
+
+
+def piece_of(data: str) -> bytes:
+    """Returns the bytes of a piece of a file that a device sends as base64.
+
+    Raises:
+        BadFields: it is not base64.
+    """
+    try:
+        return base64.b64decode(data, validate=True)
+    except ValueError as bad:
+        raise BadFields("data is not base64.", details={"data": ["Not base64."]}) from bad

@@ -2,17 +2,15 @@
 
 from __future__ import annotations
 
-import base64
 from typing import Any, cast
 
 from flask import Response, current_app, jsonify, send_file
 from flask.views import MethodView
 from flask_smorest import Blueprint
 
-from ..errors import BadFields
 from ..loadlogs import LoadLogs
 from ..schemas import LogAsked, LogOut, LogPart, PhotoPartOut
-from .http import caller, the_log, unhurried
+from .http import caller, piece_of, the_log, unhurried
 
 blp = Blueprint("loads", __name__, url_prefix="/api", description="Temperature logs of loads.")
 
@@ -30,10 +28,7 @@ class LogView(MethodView):
     def post(self, given: dict[str, Any]) -> Response:
         """Take a piece of a temperature log in; the reply says where to go on."""
         the_log().may_read(unhurried(caller()))
-        try:
-            piece = base64.b64decode(given["data"], validate=True)
-        except ValueError as bad:
-            raise BadFields("data is not base64.", details={"data": ["Not base64."]}) from bad
+        piece = piece_of(given["data"])
         have, whole = the_logs().take(given["sha256"], given["bytes"], given["offset"], piece)
         return jsonify({"k": "log1", "sha256": given["sha256"], "have": have, "whole": whole})
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import base64
 from typing import Any, cast
 
 from flask import Response, current_app, jsonify
@@ -10,9 +9,8 @@ from flask.views import MethodView
 from flask_smorest import Blueprint
 
 from .. import photos
-from ..errors import BadFields
 from ..schemas import PhotoPart, PhotoPartOut, PhotosAsked, PhotosStanding
-from .http import caller, the_log, unhurried
+from .http import caller, piece_of, the_log, unhurried
 
 blp = Blueprint("photos", __name__, url_prefix="/api", description="Photographs of bags.")
 
@@ -30,10 +28,7 @@ class PhotosView(MethodView):
     def post(self, given: dict[str, Any]) -> Response:
         """Take a piece of a photograph in; the reply says where to go on."""
         the_log().may_read(unhurried(caller()))
-        try:
-            piece = base64.b64decode(given["data"], validate=True)
-        except ValueError as bad:
-            raise BadFields("data is not base64.", details={"data": ["Not base64."]}) from bad
+        piece = piece_of(given["data"])
         have, whole = the_photos().take(given["sha256"], given["bytes"], given["offset"], piece)
         return jsonify(photos.shown(given["sha256"], have, whole))
 
