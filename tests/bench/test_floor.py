@@ -26,7 +26,7 @@ from tests.browser.helpers.camera_feed import Placed, label_picture, scene, writ
 
 from bagtrail.ids import check_symbol
 
-from . import bigfarm, figures
+from . import bigfarm, client_page, figures
 from .test_client import NewFarm, p95, pulled, slowed, version
 from .test_client import new_farm as _new_farm
 
@@ -72,37 +72,6 @@ WATCH = """
 })();
 """
 
-#: When a label came into the picture, as in client_page.TICKS, but without the toast.
-ONSETS = """
-(() => {
-  const onsets = (globalThis.onsets = []);
-  const sketch = document.createElement('canvas');
-  const [width, height] = [(sketch.width = 64), (sketch.height = 36)];
-  const context = sketch.getContext('2d', { willReadFrequently: true });
-  let before = false;
-  const look = (video) => (now, about) => {
-    video.requestVideoFrameCallback(look(video));
-    context.drawImage(video, 0, 0, width, height);
-    const { data } = context.getImageData(width / 4, height / 4, width / 2, height / 2);
-    let [low, high] = [255, 0];
-    for (let i = 0; i < data.length; i += 4) {
-      low = Math.min(low, data[i]);
-      high = Math.max(high, data[i]);
-    }
-    const label = high - low > 70;
-    if (label && !before) onsets.push(Math.min(about.captureTime ?? now, now));
-    before = label;
-  };
-  const watched = new WeakSet();
-  new MutationObserver(() => {
-    const video = document.querySelector('.scan-view video');
-    if (!video || watched.has(video)) return;
-    watched.add(video);
-    video.requestVideoFrameCallback(look(video));
-  }).observe(document, { childList: true, subtree: true });
-})();
-"""
-
 
 @pytest.fixture(scope="module")
 def playwright() -> Iterator[Playwright]:
@@ -141,7 +110,7 @@ def test_decode_to_feedback(
     pulled(phone, 50)
     machine = version(phone)
     page = phone.page
-    page.add_init_script(WATCH + ONSETS)
+    page.add_init_script(f"globalThis.frameMs = 1000 / 30;{client_page.TICKS}{WATCH}")
     if where == "page":
         slowed(phone, SLOW)
     frames: list[float] = []
