@@ -91,6 +91,7 @@ def test_P5_P8_B9_a_wrong_clock_that_jumps_is_taken_in_order_and_does_not_spread
 ) -> None:
     right = new_hands("right")
     batch = start_batch(right)
+    right.phone.all_sent()
     # This phone has never heard the time: its clock is off from the first page on.
     phone = new_phone("wrong")
     turn_clock(phone, off)
@@ -98,6 +99,8 @@ def test_P5_P8_B9_a_wrong_clock_that_jumps_is_taken_in_order_and_does_not_spread
     wrong = Hands(phone, tmp_path / "wrong")
     phone.all_sent()
     phone.shell_ready()
+    # It has nothing to send, which says nothing of what it holds: the batch must be there.
+    sees_all(phone, server.log_texts())
     server.kill()
     notes = write_notes(wrong, batch, "off", 2)
     turn_clock(phone, off + HOUR_MS)  # set by hand while records wait
