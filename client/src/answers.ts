@@ -3,7 +3,8 @@
  * first screen.
  */
 import type { BatchView, HistoryLine, Line, Part, PartView } from './app-types';
-import type { Farm, Unit } from './fold';
+import type { Brief } from './findindex';
+import type { Farm, Row, Unit } from './fold';
 import type { Asked } from './findrow';
 import type { Data, Line as FoldLine } from './line';
 import { keyOf } from './order';
@@ -42,7 +43,39 @@ export function batchView(farm: Farm, code: string): BatchView | null {
   };
 }
 
-const nameOf = (unit: Unit): string => (typeof unit['name'] === 'string' ? unit['name'] : unit.unit);
+/** An archived batch by its summary; or null. */
+export function archivedBatch([row]: Row[], briefs: readonly Brief[]): BatchView | null {
+  if (!row) return null;
+  const mixed: Data = row['mixed'];
+  return {
+    code: row.unit, name: nameOf(row), archived: true, summary: row['summary'],
+    parts: Object.fromEntries(briefs.map((brief) => [brief.code, briefPart(brief)])),
+    ...(row['moisture'] === undefined ? {} : { moisture: row['moisture'] }),
+    ...(mixed.recipe_name ? { recipe: mixed.recipe_name } : {}), ...(mixed.was ? { mixed: mixed.was.ms } : {}),
+  };
+}
+
+/** A part of an archived batch; or null. */
+export function archivedPart(rows: Row[], brief: Brief | null): PartView | null {
+  const batch = archivedBatch(rows, []);
+  if (!batch || !brief) return null;
+  const { code, name, mixed, recipe } = batch;
+  return {
+    code: brief.code, part: briefPart(brief), archived: true, history: [], questions: [],
+    batch: { code, name, ...(mixed === undefined ? {} : { mixed }), ...(recipe === undefined ? {} : { recipe }) },
+  };
+}
+
+/** A part as far as Find knows it; its end is where its stage would be. */
+function briefPart({ code, num, stage, ended, strain, n, since, bad, load, next }: Brief): Part {
+  return {
+    n, born: n, id: code, stage: ended ? 'filled' : stage, since, next,
+    ...(num ? { num } : {}), ...(strain ? { strain } : {}), ...(load ? { load } : {}),
+    ...(ended ? { end: stage, ended: since } : {}), ...(bad ? { bad: { sign: '', t: since } } : {}),
+  };
+}
+
+const nameOf = (unit: Unit | Row): string => (typeof unit['name'] === 'string' ? unit['name'] : unit.unit);
 
 /** Newest first: the acts that reached a part, and those on it that were taken back. */
 function historyOf(farm: Farm, code: string): HistoryLine[] {

@@ -177,6 +177,8 @@ export interface PartView {
   batch: { code: string; name: string; mixed?: number; recipe?: string };
   history: HistoryLine[];
   questions: Question[];
+  /** Its batch ended long ago: only what Find knows of it is on this device. */
+  archived?: true;
 }
 
 export interface BatchView {
@@ -188,6 +190,8 @@ export interface BatchView {
   moisture?: number;
   recipe?: string;
   mixed?: number;
+  /** It ended long ago: its parts are as Find knows them, their history is not on this device. */
+  archived?: true;
 }
 
 export interface Standing {

@@ -42,6 +42,9 @@ export interface Options {
 
 type News = { k: 'wrote' | 'settled' } | { k: 'stored'; whole: boolean } | { k: 'paired' };
 
+/** How long a page waits for the lines of an archived batch; when they come later, it is drawn anew. */
+const REVIVE_MS = 2_500;
+
 const NO_REF: Ref = {
   places: {}, strains: {}, materials: {}, recipes: {}, spawn: {}, loads: {}, people: {}, devices: {}, settings: {}, plans: {}, vessels: {},
 };
@@ -163,15 +166,24 @@ export class Core implements App {
   }
 
   async part(code: string) {
+    await this.revive(code);
     return this.inTurn(async () => {
+      const { archivedPart, partView } = await import('./answers');
+      const short = this.archivedUnit(code);
+      if (short) return archivedPart(await this.view.rows([short]), this.index.brief(code));
       const farm = await this.farmFor([code]);
       const home = farm.home(code);
-      return (await import('./answers')).partView(farm, code, home ? this.index.row(home)?.asks ?? [] : []);
+      return partView(farm, code, home ? this.index.row(home)?.asks ?? [] : []);
     });
   }
 
   async batch(code: string) {
-    return this.inTurn(async () => (await import('./answers')).batchView(await this.farmFor([code]), code));
+    await this.revive(code);
+    return this.inTurn(async () => {
+      const { archivedBatch, batchView } = await import('./answers');
+      const short = this.archivedUnit(code);
+      return short ? archivedBatch(await this.view.rows([short]), this.index.briefs(short)) : batchView(await this.farmFor([code]), code);
+    });
   }
 
   async place(code: string) {
@@ -201,6 +213,7 @@ export class Core implements App {
   async resolve(code: string): Promise<Awaited<ReturnType<App['resolve']>>> {
     const is = (known: unknown, type: Awaited<ReturnType<App['resolve']>>['type']) => ({ type: known ? type : 'unknown' as const, code });
     const { ref } = this;
+    if (this.archivedUnit(code)) return is(true, typeOf(code) === 'M' ? 'batch' : 'part');
     switch (typeOf(code)) {
       case 'B': case 'G': return this.inTurn(async () => is((await this.farmFor([code])).part(code), 'part'));
       case 'M': return this.inTurn(async () => is((await this.farmFor([code])).index.allNaming(code).length, 'batch'));
@@ -289,6 +302,20 @@ export class Core implements App {
     const network = await import('./network');
     this.others ??= new network.Others(this.othersName);
     return { ...network, api: new network.Api(this.fetching), others: this.others };
+  }
+
+  /** The batch that a code leads to, where this device holds only its summary; or null. */
+  private archivedUnit(code: string): string | null {
+    const unit = this.index.unitOf(code);
+    return unit !== null && this.index.row(unit)?.archived ? unit : null;
+  }
+
+  /** Fetches what a code leads to and only its summary is here; not long, and not without a network. */
+  private async revive(code: string): Promise<void> {
+    const unit = this.archivedUnit(code);
+    if (!unit || this.link.value.state !== 'ok') return;
+    const late = new Promise((done) => { setTimeout(done, REVIVE_MS); });
+    await Promise.race([this.sync.revive(unit).catch(() => undefined), late]);
   }
 
   // Writing

@@ -2,7 +2,8 @@
 import { createApp, type Core } from './app';
 import type { Draft } from './app-types';
 import { canonical } from './contract';
-import { View } from './db';
+import { archiveSome } from './contract-pull';
+import { View, type Cursor } from './db';
 import { Outbox } from './outbox';
 
 export interface ServerJob {
@@ -11,6 +12,8 @@ export interface ServerJob {
   codes: [string, string];
   rounds: number;
   seed: number;
+  /** Each phone keeps summaries of some batches after each round; they come back when touched, and all at the end. */
+  archive?: boolean;
   /** Addresses asked for after each round, "" for none: what the test does to the server meanwhile. */
   steps?: string[];
 }
@@ -33,16 +36,23 @@ export async function workTogether(job: ServerJob): Promise<string> {
     // Each works for a while without having seen the other.
     for (const { app } of phones) await day(app, random);
     for (const { app } of phones) await settle(app);
+    if (job.archive) for (const { view } of phones) await archiveSome(view, (await view.cursor()) as Cursor, round);
     const step = job.steps?.[round];
     if (step) await fetch(job.url + step);
   }
   for (const { app } of phones) await settle(app);
   for (const { app } of phones) await settle(app);
+  let revived = 0;
+  for (const { app, view } of phones) {
+    const short = (await view.finds()).filter((find) => find.archived);
+    revived += short.length;
+    for (const { unit } of short) await app.sync.revive(unit);
+  }
   const rows = await Promise.all(phones.map(async ({ view }) => canonical(
     (await view.rows((await view.finds()).map(({ unit }) => unit))).sort((a, b) => (a.unit < b.unit ? -1 : 1)),
   )));
   const written = (await Promise.all(phones.map(({ outbox }) => outbox.newest(100_000)))).flat().map(({ id }) => id).sort();
-  const out = { written, rows, unsent: phones.map(({ app }) => app.unsent.value.count), links: phones.map(({ app }) => app.link.value) };
+  const out = { written, rows, revived, unsent: phones.map(({ app }) => app.unsent.value.count), links: phones.map(({ app }) => app.link.value) };
   for (const { app } of phones) await app.stop();
   return JSON.stringify(out);
 }

@@ -1,7 +1,9 @@
 /** What the contract tests compare with Python: a log folded, as canonical JSON. Not part of the app. */
-import { Farm } from './fold';
+import { findRowOf } from './findrow';
+import { Farm, type Unit } from './fold';
 import { lineOf, NotARecord, type Data, type Line, type Receipt } from './line';
 import { summary } from './rules';
+import { mayRest, summaryRow } from './scope';
 
 export type Sent = [text: string, receipt: Receipt | null, pos: number, role: string];
 
@@ -20,11 +22,18 @@ export function stateOf(farm: Farm): Data {
   const batches = rows.filter((row) => row.unit.startsWith('M'));
   return {
     rows,
+    short: Object.fromEntries(batches.map((row) => {
+      // Server and device fold the same; which columns a row has is theirs, what it asks and holds is not told.
+      const { asks: _, held: __, ...find } = findRowOf({ ...row, parts: sorted(row['parts']) } as unknown as Unit, row.lines, farm);
+      return [row.unit, { find, summary: summaryRow(row), rests: mayRest(row) }];
+    })),
     sums: Object.fromEntries(batches.map((row) => [row.unit, summary(row)])),
     paths: Object.fromEntries(batches.flatMap((row) => Object.keys(row['parts'])
       .map((code) => [code, farm.history(code).map((line) => line.id)]))),
   };
 }
+
+const sorted = (parts: Data): Data => Object.fromEntries(Object.entries(parts).sort(([a], [b]) => (a < b ? -1 : 1)));
 
 function readLine([text, receipt, pos, role]: Sent): Line | null {
   try {

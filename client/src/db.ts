@@ -21,6 +21,8 @@ export interface Cursor {
 export interface RowText {
   unit: string;
   refs?: string[];
+  /** Of a summary: the time of its batch's newest record, ms UTC. */
+  archived?: number;
   text: string;
 }
 
@@ -33,7 +35,7 @@ export interface Change {
 }
 
 interface Schema extends DBSchema {
-  units: { key: string; value: RowText; indexes: { refs: string } };
+  units: { key: string; value: RowText; indexes: { refs: string; archived: number } };
   /** Labels and ids of births that lead to a unit. One row a unit: 20,000 of a row each took a phone seconds. */
   codes: { key: string; value: { unit: string; keys: string[] }; indexes: { keys: string } };
   finds: { key: string; value: FindRow };
@@ -44,7 +46,7 @@ const STORES = ['units', 'codes', 'finds', 'meta'] as const;
 type Write = IDBPTransaction<Schema, typeof STORES, 'readwrite'>;
 
 /** Of the stores below; with another number the view is fetched again. */
-const STORES_VERSION = 1;
+const STORES_VERSION = 2;
 export const VIEW_VERSION = ROW_VERSION * 100 + STORES_VERSION;
 /** How many of the newest records are kept beside the rows, to be listed without reading all of them. */
 const RECENT = 2_000;
@@ -55,7 +57,9 @@ export class View {
   constructor(readonly name = 'bagtrail-view', openMs?: number) {
     // A database for each version of rows and stores: a tab of another version, and a change back, find their own.
     this.connection = new Connection<Schema>(`${name}-${VIEW_VERSION}`, 1, (db) => {
-      db.createObjectStore('units', { keyPath: 'unit' }).createIndex('refs', 'refs', { multiEntry: true });
+      const units = db.createObjectStore('units', { keyPath: 'unit' });
+      units.createIndex('refs', 'refs', { multiEntry: true });
+      units.createIndex('archived', 'archived');
       db.createObjectStore('codes', { keyPath: 'unit' }).createIndex('keys', 'keys', { multiEntry: true });
       db.createObjectStore('finds', { keyPath: 'unit' });
       db.createObjectStore('meta');
@@ -110,6 +114,11 @@ export class View {
     });
   }
 
+  /** Archived units of which nothing was written from this time on, ms UTC. */
+  restingAt(ms: number): Promise<string[]> {
+    return this.connection.run('reading the view', (db) => db.getAllKeysFromIndex('units', 'archived', IDBKeyRange.upperBound(ms, true)));
+  }
+
   /** The units whose rows hold one of these records: a walk over all rows, for records that name nothing. */
   holding(ids: ReadonlySet<string>): Promise<string[]> {
     return this.connection.run('reading the view', async (db) => {
@@ -133,6 +142,24 @@ export class View {
       if (now?.epoch !== from?.epoch || now?.pos !== from?.pos) return false;
       await putRows(tx, change, false);
       await tx.objectStore('meta').put(to, 'cursor');
+      return true;
+    });
+  }
+
+  /**
+   * Puts summaries in place of whole rows, unless a page came meanwhile: the row may hold more by now. Their find
+   * rows stay as they are. Returns whether it did.
+   */
+  archive(rows: RowText[], at: Cursor): Promise<boolean> {
+    return this.write(async (tx) => {
+      const now = (await tx.objectStore('meta').get('cursor')) as Cursor | undefined;
+      if (now?.epoch !== at.epoch || now.pos !== at.pos) return false;
+      const finds = tx.objectStore('finds');
+      await Promise.all(rows.map(async (row) => {
+        const find = await finds.get(row.unit);
+        if (!find) return;
+        await Promise.all([tx.objectStore('units').put(row), finds.put({ ...find, archived: true })]);
+      }));
       return true;
     });
   }

@@ -36,6 +36,8 @@ export interface FindRow {
   keys: string;
   asks: Asked[];
   held: { id: string; why: string; line: Line }[];
+  /** This device holds its summary only (scope.ts). */
+  archived?: true;
 }
 
 export type Asked = Ask & { lines: Line[]; voids: Line[] };

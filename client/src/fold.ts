@@ -36,6 +36,8 @@ export interface Row extends Data {
   unit: string;
   v: number;
   lines: Line[];
+  /** Without its lines and parts: the summary that is kept of it (scope.ts). */
+  archived?: true;
 }
 
 type Touched = Set<string>;

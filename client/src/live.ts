@@ -31,6 +31,7 @@ export class Live {
     const some = [...lines];
     await this.load(await this.unitsOf(some));
     await this.reader.readTargets(some);
+    await this.reader.house(some.flatMap(codesOf).filter(isPartCode));
     for (const line of some) this.onTop.set(line.id, line);
     const touched = this.reader.add(some);
     // A line may reach a unit only through another of them: read what is missing, then touch again.
@@ -47,7 +48,8 @@ export class Live {
 
   findRows(units: Iterable<string>): FindRow[] {
     const there = new Set(this.farm.units());
-    return [...units].filter((unit) => there.has(unit) || unit === LOOSE)
+    // Of an archived unit nothing is here but what lies on top: its summary says more.
+    return [...units].filter((unit) => (there.has(unit) || unit === LOOSE) && !this.reader.archived.has(unit))
       .map((unit) => findRowOf(this.farm.unit(unit), this.farm.row(unit).lines, this.farm));
   }
 

@@ -10,12 +10,19 @@ import { isPartCode } from './life';
 import { lineOf, NotARecord, type Line, type Receipt } from './line';
 import { codesOf, isBirth, labelsOf } from './lines';
 import { Reader } from './reader';
+import type { Archived } from './scope';
 
 /** Rows of a snapshot read in one go: a few milliseconds on a slow phone. */
 const ROWS_A_SLICE = 25;
 
 /** A record as pulled: text, MAC, receipt, receipt's MAC, place in the log. */
 export type Pulled = [text: string, mac: string, receipt: string, rmac: string, pos: number];
+
+/**
+ * Asks the farm's computer for the lines of batches as they were at a cursor; and of those batches whose rows hold
+ * some records, whatever they are.
+ */
+export type Bring = (units: string[], records: string[], at: Cursor) => Promise<Map<string, Line[]>>;
 
 export interface Stored {
   finds: FindRow[];
@@ -52,7 +59,7 @@ export class Puller {
   private reader: Reader | null = null;
   private at = '';
 
-  constructor(private readonly view: View) {}
+  constructor(private readonly view: View, private readonly bring: Bring = nothing) {}
 
   /** Forgets the rows held in memory between the pages of one pull. */
   forget(): void {
@@ -60,15 +67,36 @@ export class Puller {
   }
 
   /** Folds a page and stores what it touches; null when another tab was faster. */
-  async page(records: Pulled[], from: Cursor, to: Cursor): Promise<Stored | null> {
-    const lines = records.map(lineOfPulled);
-    const extra = new Set<string>();
+  page(records: Pulled[], from: Cursor, to: Cursor): Promise<Stored | null> {
+    return this.fold(records.map(lineOfPulled), [], from, to);
+  }
+
+  /** Makes archived units whole again; null when another tab was faster. */
+  revive(units: readonly string[], at: Cursor): Promise<Stored | null> {
+    return this.fold([], units, at, at);
+  }
+
+  private async fold(pulled: Line[], wanted: readonly string[], from: Cursor, to: Cursor): Promise<Stored | null> {
+    const extra = new Set(wanted);
+    /** Archived units that are whole again by the lines fetched for them. */
+    const back = new Map<string, Line[]>();
+    const asked = new Set<string>();
     for (;;) {
       if (!this.reader || this.at !== `${from.epoch}.${from.pos}`) this.reader = await Reader.open(this.view, to.epochs);
       const { reader } = this;
-      await reader.read([...extra, ...(await this.unitsOf(lines))]);
+      const lines = [...[...back.values()].flat(), ...pulled];
+      await reader.read([...extra, ...(await this.unitsOf(lines, reader))]);
       await reader.readTargets(lines);
+      const short = [...reader.archived].filter((unit) => !back.has(unit));
+      const lost = reader.lost(pulled).filter((id) => !asked.has(id));
+      if (short.length || lost.length) {
+        lost.forEach((id) => asked.add(id));
+        for (const [unit, its] of await this.bringBack(short, lost, from)) back.set(unit, its);
+        continue;
+      }
+      if (back.size) reader.brought(back);
       const touched = reader.add(lines);
+      for (const unit of back.keys()) touched.add(unit);
       // A unit that is stored but was not read must not be overwritten by what little is known of it here.
       const unread = (await this.view.rows(reader.missing(touched))).map((row) => row.unit)
         .concat(await reader.joined(touched));
@@ -82,14 +110,24 @@ export class Puller {
         this.reader = null;
         return null;
       }
+      back.forEach((_, unit) => reader.archived.delete(unit));
       reader.made(touched);
       this.at = `${to.epoch}.${to.pos}`;
       return { finds: change.rows.map(({ find }) => find), gone: change.gone, ids: lines.map(({ id }) => id), cursor: to, whole: false };
     }
   }
 
+  /** Fetches what is archived; of the batches of lost records only those that are archived here. */
+  private async bringBack(units: string[], lost: string[], at: Cursor): Promise<Map<string, Line[]>> {
+    const found = await this.bring(units, lost, at);
+    const others = [...found.keys()].filter((unit) => !units.includes(unit));
+    const rows = others.length ? await this.view.rows(others) : [];
+    const archived = new Set([...units, ...rows.filter((row) => row.archived).map(({ unit }) => unit)]);
+    return new Map([...found].filter(([unit]) => archived.has(unit)));
+  }
+
   /** Stores a snapshot in place of everything. A row is a JSON text, from an older server the object itself. */
-  async snapshot(sent: (Row | string)[], to: Cursor): Promise<Stored> {
+  async snapshot(sent: (Row | string)[], to: Cursor, archived: readonly Archived[] = []): Promise<Stored> {
     this.reader = null;
     const texts = new Map<string, string>();
     const rows: Row[] = [];
@@ -114,7 +152,9 @@ export class Puller {
       rows: rows.map((row) => {
         const kept = ours ? row : farm.row(row.unit);
         return { row: stored(kept, ours ? texts.get(row.unit) : undefined), find: findRowOf(kept as unknown as Unit, kept.lines, farm) };
-      }),
+      }).concat(archived.map(([text, find]) => ({
+        row: stored(JSON.parse(text) as Row, text), find: { ...find, archived: true as const },
+      }))),
     };
     await this.view.replace(change, to);
     await dropOlder(this.view.name);
@@ -123,23 +163,39 @@ export class Puller {
   }
 
   /** The units that lines may touch, as far as they are stored. */
-  private async unitsOf(lines: Line[]): Promise<string[]> {
-    const [parts, others, batches] = [new Set<string>(), new Set<string>(), new Set<string>()];
+  private async unitsOf(lines: Line[], reader: Reader): Promise<string[]> {
+    const [parts, others, batches, places] = [new Set<string>(), new Set<string>(), new Set<string>(), new Set<string>()];
+    let since = Infinity;
     const asked = new Set<string>();
     for (const line of lines) {
       const codes = [...codesOf(line), ...(isBirth(line) ? labelsOf(line) : [])];
       for (const code of codes) {
         if (isPartCode(code)) parts.add(code);
         else if (typeOf(code) === 'M') batches.add(code);
+        else if (typeOf(code) === 'P') {
+          places.add(code);
+          since = Math.min(since, reader.timeOf(line));
+        }
         else others.add(code);
       }
       if (line.k === 'question.answered' && line.w === undefined && !line.s.length) asked.add(line.d['question']);
     }
     const found = await Promise.all([
-      this.view.homes([...parts]), this.view.users([...others, ...parts, ...lines.map(({ id }) => id)]),
+      this.view.homes([...parts]), this.standing([...places], since), this.view.users([...others, ...parts, ...lines.map(({ id }) => id)]),
       asked.size ? this.asking(asked) : [],
     ]);
     return [...batches, ...found.flat()];
+  }
+
+  /**
+   * The units that stood at places, but for archived ones whose life had ended by then: a trolley that goes to and
+   * fro must not fetch all that ever stood on it.
+   */
+  private async standing(places: string[], since: number): Promise<string[]> {
+    const found = await this.view.users(places);
+    if (!found.length) return found;
+    const resting = new Set(await this.view.restingAt(since));
+    return found.filter((unit) => !resting.has(unit));
   }
 
   private async asking(questions: ReadonlySet<string>): Promise<string[]> {
@@ -161,8 +217,11 @@ async function dropOlder(name: string): Promise<void> {
 /** The form in which a row is stored. */
 export function stored(row: Row, text = JSON.stringify(row)): RowText {
   const refs = row['refs'] as string[] | undefined;
-  return { unit: row.unit, ...(refs ? { refs } : {}), text };
+  return { unit: row.unit, ...(refs ? { refs } : {}), ...(row.archived ? { archived: row['last'] as number } : {}), text };
 }
+
+/** Where nobody can be asked, nothing is archived. */
+const nothing: Bring = () => Promise.resolve(new Map());
 
 /** Lets a touch or a scan through. */
 const breath = (): Promise<void> => new Promise((go) => setTimeout(go));

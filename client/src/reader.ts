@@ -14,6 +14,8 @@ import { codesOf, isBirth, isCorrection, labelsOf } from './lines';
 
 export class Reader {
   readonly farm = new Farm();
+  /** Units asked for of which only the summary is stored: nothing of them is in this farm. */
+  readonly archived = new Set<string>();
   private readonly loaded = new Set<string>();
   /** Labels and ids of births in the units that were read. */
   private readonly keys = new Set<string>();
@@ -61,6 +63,33 @@ export class Reader {
     await this.read([...codes.filter((code) => typeOf(code) === 'M'), ...found.flat()]);
   }
 
+  /** The earliest time that a record says something of: what it corrects may be older than itself. */
+  timeOf(line: Line): number {
+    if (!isCorrection(line)) return line.t;
+    const kin = this.farm.index.kin(line.d['target'] as string);
+    return kin.length ? Math.min(...kin.map((id) => this.farm.index.get(id).t)) : 0;
+  }
+
+  /** Takes note that codes live in archived units, which are not here: own records of them are of no unknown bag. */
+  async house(codes: readonly string[]): Promise<void> {
+    if (!this.archived.size || !codes.length) return;
+    for (const [code, unit] of await this.view.homesOf([...codes])) if (this.archived.has(unit)) this.housed.add(code);
+    this.farm.setHoused(this.housed);
+  }
+
+  /** Takes note of archived units whose lines were fetched and are added next. */
+  brought(back: ReadonlyMap<string, readonly Line[]>): void {
+    for (const lines of back.values()) this.lead(lines);
+    this.settle();
+  }
+
+  /** What corrections are about that is in none of the units read. */
+  lost(lines: readonly Line[]): string[] {
+    const here = new Set(lines.map(({ id }) => id));
+    return lines.filter(isCorrection).map((line) => line.d['target'] as string)
+      .filter((id) => !here.has(id) && !this.farm.index.lines.has(id));
+  }
+
   /** Adds records; returns the units they touch. */
   add(lines: Iterable<Line>): Set<string> {
     const touched = new Set<string>();
@@ -92,15 +121,18 @@ export class Reader {
 
   /** Takes a row in; returns the labels and records it shares with other units. */
   private take(row: Row): string[] {
-    this.farm.loadRow(row);
+    if (row.archived) this.archived.add(row.unit);
+    else this.farm.loadRow(row);
     if (row.unit === LOOSE) for (const code of row['codes'] as string[]) this.loose.add(code);
-    if (isBatch(row.unit)) {
-      for (const line of row.lines.filter(isBirth)) {
-        this.keys.add(line.id);
-        labelsOf(line).forEach((label) => this.keys.add(label));
-      }
-    }
+    if (isBatch(row.unit)) this.lead(row.lines);
     return ((row['refs'] ?? []) as string[]).filter((ref) => isPartCode(ref) || isRecordId(ref));
+  }
+
+  private lead(lines: readonly Line[]): void {
+    for (const line of lines.filter(isBirth)) {
+      this.keys.add(line.id);
+      labelsOf(line).forEach((label) => this.keys.add(label));
+    }
   }
 
   private settle(): void {

@@ -51,6 +51,11 @@ export class LaterSync {
     await (await this.load()).run();
   }
 
+  /** Fetches a batch of which only the summary is here. */
+  async revive(unit: string): Promise<void> {
+    await (await this.load()).revive(unit);
+  }
+
   private load(): Promise<Sync> {
     this.made ??= this.make().then((sync) => {
       const { link } = sync;

@@ -5,6 +5,7 @@
  */
 import { signal } from '@preact/signals';
 import type { LinkState } from './app-types';
+import { Archive, fetchLines } from './archive';
 import { Api, isOurs, LinkError, newNonce, notOurs, type Reply } from './api';
 import { follows, ZERO_HASH } from './chain';
 import { isInt } from './check';
@@ -14,12 +15,13 @@ import { isFullError } from './errors';
 import type { Row } from './fold';
 import { Hints, type Word } from './hints';
 import { Ledger } from './ledger';
-import type { Data } from './line';
+import type { Data, Line } from './line';
 import { macOf, resetText, revokedText, streamKey } from './mac';
 import { epochOf, epochsIn, onlyGrew } from './mark';
 import { MOST_OTHERS, type Others } from './others';
 import type { Answer, Kept, Outbox, Pairing } from './outbox';
 import { Puller, type Pulled, type Stored } from './pull';
+import type { Archived } from './scope';
 import { Turns } from './turns';
 
 /** A push stays below the server's bound of 1 MiB inflated, with room for the envelope. */
@@ -52,10 +54,13 @@ export class Sync {
   private readonly turns: Turns;
   private readonly hints: Hints;
   private readonly puller: Puller;
+  private readonly archive: Archive;
   private size = MOST_RECORDS;
   /** Of the request under way: what a reset must answer to. */
   private nonce = '';
   private st = '';
+  /** Archived batches that somebody looks at. */
+  private readonly wanted = new Set<string>();
   private durable = 0;
   private pruned = '';
   private othersNotBefore = 0;
@@ -71,7 +76,8 @@ export class Sync {
     private readonly events: SyncEvents,
   ) {
     this.ledger = new Ledger(outbox);
-    this.puller = new Puller(view);
+    this.puller = new Puller(view, (units, records, cursor) => this.bring(units, records, cursor));
+    this.archive = new Archive(view, outbox, clock);
     this.turns = new Turns(outbox, () => this.turn());
     this.hints = new Hints(() => this.askForNews(), () => this.fetchedMore());
   }
@@ -127,12 +133,15 @@ export class Sync {
     await this.offerOthers(pairing);
     try {
       while (await this.pull(pairing));
+      await this.reviveWanted();
     } finally {
       this.puller.forget();
     }
     this.tell('ok');
     await this.readThrough(pairing);
     await this.prune();
+    const archived = await this.archive.look();
+    if (archived) await this.took(archived);
   }
 
   // Sending
@@ -284,8 +293,38 @@ export class Sync {
     return this.get(`/api/sync/pull?c=${cursor}&limit=${PAGE}${more}`, pairing);
   }
 
+  /** Makes an archived batch whole again, for somebody who looks at it: in this turn, or the next that succeeds. */
+  async revive(unit: string): Promise<void> {
+    this.wanted.add(unit);
+    await this.turns.run();
+  }
+
+  private async reviveWanted(): Promise<void> {
+    const units = [...this.wanted];
+    const at = await this.view.cursor();
+    if (!units.length || !at) return;
+    const stored = await this.puller.revive(units, at);
+    if (!stored) return;
+    await this.took(stored);
+    units.forEach((unit) => this.wanted.delete(unit));
+  }
+
+  /** The lines of archived batches as they were at a cursor. */
+  private async bring(units: string[], records: string[], at: Cursor): Promise<Map<string, Line[]>> {
+    const found = await fetchLines(async (some, ids) => {
+      const pairing = this.pairing();
+      if (!pairing) throw busy();
+      const { body } = await this.post('/api/sync/lines', pairing, { pos: at.pos, units: some, records: ids });
+      if (body['epoch'] !== at.epoch) throw busy();
+      return body['lines'];
+    }, units, records, at);
+    if (found) return found;
+    await this.view.unmoor();
+    throw broken();
+  }
+
   private async snapshot(pairing: Pairing): Promise<boolean> {
-    const reply = await this.api.json('/api/sync/snapshot?rows=text', pairing);
+    const reply = await this.api.json('/api/sync/snapshot?rows=text&scope=live', pairing);
     const { body } = reply;
     const [epoch, pos, h] = [body['epoch'], body['pos'], body['h']] as [unknown, unknown, unknown];
     if (!isOurs(body, 'snap1', pairing) || !Array.isArray(body['rows']) || !isInt(pos) || typeof h !== 'string') throw notOurs();
@@ -297,7 +336,8 @@ export class Sync {
     }
     const cursor: Cursor = { epoch: String(epoch), pos, h, epochs: epochsIn(body, []) };
     await this.others.read({ epoch: cursor.epoch, pos: null, until: pos });
-    await this.took(await this.puller.snapshot(body['rows'] as (Row | string)[], cursor));
+    const archived = Array.isArray(body['archived']) ? body['archived'] as Archived[] : [];
+    await this.took(await this.puller.snapshot(body['rows'] as (Row | string)[], cursor, archived));
     await this.ledger.heard(cursor.epoch, `${pos}.${h}`);
     await this.heard(reply);
     return true;

@@ -19,10 +19,12 @@ from typing import Any
 
 from . import ids
 from .errors import AppError
+from .findrow import find_row
 from .fold import FARM, LOOSE, Farm
 from .intake import Entry
 from .line import Line, NotARecord, line_from, line_of
 from .receipts import chain
+from .scope import is_archived, may_rest, summary_row
 from .store import ZERO_HASH, Store, Stored, Top
 
 log = logging.getLogger("bagtrail.live")
@@ -101,6 +103,7 @@ class Live:
         self._touched: set[str] = set()
         self._texts: dict[str, str] = {}  # of rows as they are now; a new phone asks for all
         self._room = MOST_TEXTS
+        self._archived: dict[str, tuple[str, dict[str, Any]]] = {}
 
     def _load(self) -> None:
         with self.store.reading():
@@ -189,9 +192,11 @@ class Live:
             self.farm.index.forget(line["id"])
             self._texts.clear()
             self._room = MOST_TEXTS
+            self._archived.clear()
         else:
             self._touched |= touched
             for unit in touched:
+                self._archived.pop(unit, None)
                 self._room += len(self._texts.pop(unit, ""))
 
     @contextmanager
@@ -212,6 +217,35 @@ class Live:
         The caller holds the lock and has caught up.
         """
         return [self._text(unit) for unit in self.farm.units()]
+
+    def scoped(self, now_ms: int) -> tuple[list[str], list[tuple[str, dict[str, Any]]]]:
+        """Returns the rows a phone holds whole, as texts, and the rest as (summary row, find row).
+
+        The caller holds the lock and has caught up.
+
+        Args:
+            now_ms: ms UTC, from which the days since the newest record of a batch are counted.
+        """
+        whole: list[str] = []
+        archived: list[tuple[str, dict[str, Any]]] = []
+        for unit in self.farm.units():
+            short = self._archived.get(unit) or self._shorten(unit, now_ms)
+            if short:
+                archived.append(short)
+            else:
+                whole.append(self._text(unit))
+        return whole, archived
+
+    def _shorten(self, unit: str, now_ms: int) -> tuple[str, dict[str, Any]] | None:
+        folded = self.farm.unit(unit)
+        if not may_rest(folded):
+            return None
+        lines = self.farm.row(unit)["lines"]
+        if not is_archived(folded, lines, now_ms):
+            return None
+        short = self._archived[unit] = (dumps(summary_row(folded, lines)), find_row(folded, lines))
+        self._room += len(self._texts.pop(unit, ""))
+        return short
 
     def _text(self, unit: str) -> str:
         text = self._texts.get(unit)

@@ -223,6 +223,33 @@ class Offer(Schema):
     )
 
 
+class LinesIn(Schema):
+    """Batches, or records of batches, whose lines a phone lacks, and its cursor's place."""
+
+    class Meta:
+        unknown = EXCLUDE
+
+    farm = words(64, required=True)
+    proof = fields.String(load_default="", validate=Exactly(PROOF))
+    nonce = words(64, required=True)
+    st = fields.String(required=True, validate=Exactly("^[0-9a-f]{16}$"))
+    pos = fields.Integer(
+        required=True,
+        validate=validate.Range(0, 10**15),
+        metadata={"description": "lines of later records are left out: pull brings them"},
+    )
+    units = fields.List(
+        fields.String(validate=Exactly("^M[0-9A-Z]{8}$")),
+        load_default=list,
+        validate=validate.Length(0, 500),
+    )
+    records = fields.List(
+        fields.String(validate=Exactly("^[0-9a-f-]{36}$")),
+        load_default=list,
+        validate=validate.Length(0, 1_000),
+    )
+
+
 class ConfirmIn(Schema):
     """Which devices may pull again after the log was put back; all that wait when left out."""
 
@@ -772,6 +799,20 @@ class OfferOut(Schema):
     want = fields.List(fields.String())
 
 
+class LinesOut(Schema):
+    """Lines of batches; what is missing did not fit and is asked for again."""
+
+    k = fields.String()
+    farm = fields.String()
+    nonce = fields.String()
+    epoch = fields.String()
+    now = fields.Integer()
+    head = fields.String()
+    durable = fields.Integer()
+    min_app = fields.String()
+    lines = fields.List(fields.Raw(metadata={"description": "[unit, [line, ...]]"}))
+
+
 class PushOut(Schema):
     """The reply to a push; only records named in ``r`` are dealt with."""
 
@@ -813,6 +854,11 @@ class SnapshotArgs(Schema):
     """How the rows of a snapshot are wanted."""
 
     rows = fields.String(load_default="", validate=validate.OneOf(["", "text"]))
+    scope = fields.String(
+        load_default="",
+        validate=validate.OneOf(["", "live"]),
+        metadata={"description": "live: of batches long ended only summaries; rows are texts"},
+    )
 
 
 class SnapshotOut(Schema):
@@ -825,3 +871,7 @@ class SnapshotOut(Schema):
     pos = fields.Integer()
     h = fields.String()
     rows = fields.List(fields.Raw())
+    archived = fields.List(
+        fields.Raw(),
+        metadata={"description": "[summary row as a JSON text, find row] of each archived batch"},
+    )

@@ -15,7 +15,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from typing import Any
 
-from . import keys
+from . import keys, scope
 from .durable import Durable
 from .epochs import Epochs
 from .errors import AppError, Revoked, Unconfirmed, WrongFarm, WrongLog
@@ -243,16 +243,23 @@ class Log:
             "records": [[r.text, r.mac, r.receipt, r.rmac, r.pos] for r in page],
         }
 
-    def snapshot(self, caller: Caller, texts: bool = False) -> dict[str, Any]:
-        """Returns the folded state of the whole farm at one place of the log.
+    def snapshot(self, caller: Caller, texts: bool = False, scoped: bool = False) -> dict[str, Any]:
+        """Returns the folded state of the farm at one place of the log.
 
         Args:
             texts: each row as its JSON text, which a phone stores as it came.
+            scoped: archived batches as their summaries only, in ``archived`` (rows are texts).
         """
         self.may_read(caller)
         with self.live.lock:
             self.live.catch_up()
             epoch, pos, h = self.live.place()
+            archived: list[tuple[str, dict[str, Any]]] = []
+            rows: list[Any]
+            if scoped:
+                rows, archived = self.live.scoped(self.clock())
+            else:
+                rows = self.live.texts() if texts else list(self.live.farm.rows())
             return {
                 "k": "snap1",
                 "farm": self.identity.farm,
@@ -260,8 +267,30 @@ class Log:
                 "epochs": list(self.live.farm.index.epochs),
                 "pos": pos,
                 "h": h,
-                "rows": self.live.texts() if texts else list(self.live.farm.rows()),
+                "rows": rows,
+                "archived": archived,
             }
+
+    def lines(self, caller: Caller, asked: dict[str, Any]) -> dict[str, Any]:
+        """Returns the lines of batches as they were at a place of the log the caller was shown.
+
+        Args:
+            asked: {"farm", "proof", "nonce", "st", "pos", "units", "records"}.
+
+        Raises:
+            Revoked, Unconfirmed: the device may push but not pull.
+            WrongFarm, WrongLog, Busy: as in ``accept``.
+        """
+        received = self.clock()
+        self._is_ours(asked["farm"])
+        self.may_read(caller)
+        with self._proven(caller, asked["proof"], asked["st"], asked["nonce"], received) as top:
+            pass
+        with self.live.now() as farm:
+            found = scope.asked_for(
+                farm, asked["units"], asked["records"], asked["pos"], PAGE_BYTES
+            )
+        return {**self._head(top, asked["nonce"]), "now": received, "lines": found}
 
     def _revoked(self, caller: Caller, st: str, nonce: str) -> Revoked:
         """Returns the error with a proof that no portal can forge: the phone lets its view go."""

@@ -10,7 +10,8 @@ from collections.abc import Iterable
 from pathlib import Path
 from typing import Any
 
-from bagtrail import rules
+from bagtrail import rules, scope
+from bagtrail.findrow import find_row
 from bagtrail.fold import Farm
 from bagtrail.line import Line, NotARecord, line_of
 
@@ -49,8 +50,17 @@ def state_of(farm: Farm) -> dict[str, Any]:
     """Return everything a farm answers: rows, sums, and which acts reached each part."""
     rows = list(farm.rows())
     batches = [row for row in rows if row["unit"].startswith("M")]
+    finds = {row["unit"]: find_row(row, row["lines"]) for row in batches}
     return {
         "rows": rows,
+        "short": {
+            row["unit"]: {
+                "find": {k: v for k, v in finds[row["unit"]].items() if k not in ("asks", "held")},
+                "summary": scope.summary_row(row, row["lines"]),
+                "rests": scope.may_rest(row),
+            }
+            for row in batches
+        },
         "sums": {row["unit"]: rules.summary(row) for row in batches},
         "paths": {
             code: [line["id"] for line in farm.history(code)]
@@ -96,23 +106,35 @@ class Client:
         self.ask(log, sent, full=True)
         return self._read()
 
-    def pull(self, log: Log, page: int) -> str:
-        """Pull a log into the client's stored rows, page by page; return what differs, or ""."""
+    def pull(self, log: Log, page: int, archive: bool = False) -> str:
+        """Pull a log into the client's stored rows, page by page; return what differs, or "".
+
+        `archive`: between pages some batches become summaries, and come back when touched.
+        """
         assert self._process.stdin
-        job = {"epochs": log.epochs, "sent": log.sent, "page": page, "name": f"view-{log.seed}"}
+        job = {"epochs": log.epochs, "sent": log.sent, "page": page, "name": f"view-{log.seed}",
+               "archive": archive}  # fmt: skip
         self._process.stdin.write(json.dumps(job) + "\n")
         self._process.stdin.flush()
         return str(json.loads(self._read()))
 
     def work(
-        self, url: str, codes: list[str], rounds: int, seed: int, steps: list[str] | None = None
+        self,
+        url: str,
+        codes: list[str],
+        rounds: int,
+        seed: int,
+        steps: list[str] | None = None,
+        archive: bool = False,
     ) -> dict[str, Any]:
         """Let two phones of the client work on a real server; return what they ended up with.
 
-        `steps` are addresses asked for after each round ("" for none).
+        `steps` are addresses asked for after each round ("" for none). `archive`: after each round
+        each phone keeps only summaries of some batches.
         """
         assert self._process.stdin
-        job = {"url": url, "codes": codes, "rounds": rounds, "seed": seed, "steps": steps or []}
+        job = {"url": url, "codes": codes, "rounds": rounds, "seed": seed, "steps": steps or [],
+               "archive": archive}  # fmt: skip
         self._process.stdin.write(json.dumps(job) + "\n")
         self._process.stdin.flush()
         found: dict[str, Any] = json.loads(self._read())

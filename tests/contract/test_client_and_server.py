@@ -28,6 +28,17 @@ def test_two_phones_and_the_server_agree(each_farm: Callable[[], Any]) -> None:
         client.close()
 
 
+def test_C5_two_phones_that_keep_summaries_and_the_server_agree(
+    each_farm: Callable[[], Any],
+) -> None:
+    client = Client()
+    try:
+        for seed in range(3):
+            agree(client, each_farm(), seed, archive=True)
+    finally:
+        client.close()
+
+
 WAYS = ("copy", "empty")
 
 
@@ -101,18 +112,21 @@ def test_P4_C3_clients_reset_and_offers_bring_a_real_server_back(
             raise AssertionError(first_difference(json.loads(rows), json.loads(phone)))
 
 
-def agree(client: Client, farm: Any, seed: int) -> None:
+def agree(client: Client, farm: Any, seed: int, archive: bool = False) -> None:
     served = make_server("127.0.0.1", 0, farm.app, threaded=True)
     thread = threading.Thread(target=served.serve_forever, daemon=True)
     thread.start()
     try:
         codes = [devices.new_code(farm.log, role)["code"] for role in ("owner", "worker")]
-        found = client.work(f"http://127.0.0.1:{served.server_port}", codes, ROUNDS, seed)
+        found = client.work(
+            f"http://127.0.0.1:{served.server_port}", codes, ROUNDS, seed, archive=archive
+        )
     finally:
         served.shutdown()
         thread.join()
         served.server_close()
     assert "raised" not in found, found["raised"]
+    assert (found["revived"] > 0) is archive
     assert found["unsent"] == [0, 0], found["links"]
     assert [link["state"] for link in found["links"]] == ["ok", "ok"]
     assert len(found["written"]) > 10 * ROUNDS

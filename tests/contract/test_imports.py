@@ -14,7 +14,8 @@ LABELS = Path(__file__).parents[2] / "labels"
 # Lowest first. A package stands for all its modules.
 LAYERS: tuple[tuple[str, tuple[str, ...]], ...] = (
     ("base", ("catalogue", "ids", "order", "units", "errors", "version")),
-    ("fold", ("rules", "line", "index", "places", "life", "reference", "fold", "trade")),
+    ("fold", ("rules", "line", "index", "places", "life", "reference", "fold", "findrow", "scope",
+              "trade")),
     ("stores", ("schemas", "store", "migrations", "settings", "keys", "receipts",
                 "sidefile")),
     ("use cases", ("sync", "intake", "live", "news", "devices", "pins", "passes", "epochs",

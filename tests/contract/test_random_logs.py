@@ -125,6 +125,16 @@ def test_the_clients_stored_rows_are_one_fold_of_the_log(client: folding.Client)
         assert not wrong, f"seed {seed}, {page} records a page: {wrong}"
 
 
+def test_C5_batches_archived_between_pages_come_back_as_one_fold_of_the_log(
+    client: folding.Client,
+) -> None:
+    """A device that keeps summaries of some batches ends with the rows of one that kept all."""
+    for seed in range(0, LOGS, EVERY // 2):
+        page = random.Random(seed).choice((1, 2, 5))
+        wrong = client.pull(log_of(seed), page, archive=True)
+        assert not wrong, f"seed {seed}, {page} records a page: {wrong}"
+
+
 def test_a_long_chain_of_voids_is_no_trouble(client: folding.Client) -> None:
     """Undo and undo of the undo, two thousand times; each void takes the one before it back."""
     log = Log(0)

@@ -14,6 +14,7 @@ import { to } from '../ui/route';
 import { LoadLink } from './loadstate';
 import { actLink, Head, Loading } from './parts';
 import { Pictures } from './Pictures';
+import { ArchivedNote } from './rows';
 
 // Acts a bag may take that are told on other screens or by nobody's thumb.
 const NOT_HERE = ['record.voided', 'record.amended', 'record.admitted', 'question.answered', 'group.corrected',
@@ -74,7 +75,7 @@ export function Bag({ code }: { code: string }) {
         <section class="stack-close">
           <Pictures lines={view.history} />
           <h2>{t('bag.history')}</h2>
-          <History lines={view.history} />
+          {view.archived ? <ArchivedNote /> : <History lines={view.history} />}
         </section>
       </div>
     </main>
@@ -102,7 +103,7 @@ function Standing({ view }: { view: PartView }) {
         </div>
       </div>
       {part.bad && (
-        <div class="note note-bad"><BadMark /><strong>{choiceName('sign', part.bad.sign)}</strong>
+        <div class="note note-bad"><BadMark /><strong>{part.bad.sign ? choiceName('sign', part.bad.sign) : t('act.bag_contaminated')}</strong>
           <span>{[part.bad.where && choiceName('where', part.bad.where), part.bad.kept && choiceName('kept', part.bad.kept), day(part.bad.t)].filter(Boolean).join(' · ')}</span></div>
       )}
       {part.gate === 'failed' && <ErrorNote what={t('bag.load_failed')} todo={t('bag.load_failed.todo')} />}

@@ -14,7 +14,7 @@ import { LoadLines } from './loadstate';
 import { SOUR_MS, span } from './loads';
 import { Mark } from '../ui/Mark';
 import { Head, Loading } from './parts';
-import { Counts } from './rows';
+import { ArchivedNote, Counts } from './rows';
 
 const LISTED = 300;
 /** A mix that is older than a week is no longer a warning but history. */
@@ -37,6 +37,7 @@ export function Batch({ code }: { code: string }) {
         <Figure n={share(all.bad, all.bags)} words={t('batch.bad', { n: all.bad })} />
       </div>
       <p class="small quiet">{basis(all)}</p>
+      {view.archived && <ArchivedNote />}
       <div class="sides">
         <div>
           <section class="stack-close">

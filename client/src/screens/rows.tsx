@@ -3,6 +3,7 @@ import type { Found, Part } from '../app-types';
 import { t } from '../i18n';
 import { dayAge, share } from '../i18n/format';
 import { BagSign, lookOf, lookWords } from '../ui/BagSign';
+import { Mark } from '../ui/Mark';
 import { placeName, placePath, strainName } from '../ui/names';
 
 /** One row of an answer: batch, strain, stage, place and count, with the bag's sign. */
@@ -39,3 +40,6 @@ export function Counts({ rows, whole }: { rows: { key: string; name: string; n: 
     </ul>
   );
 }
+
+/** Why there is no history: the batch ended long ago, and this device keeps its sums only. */
+export const ArchivedNote = () => <p class="note note-care"><Mark kind="care" size={24} /><span>{t('batch.archived')} {t('batch.archived.todo')}</span></p>;

@@ -14,6 +14,8 @@ from ..backup_now import BackupNow
 from ..network import phones
 from ..schemas import (
     AwayIn,
+    LinesIn,
+    LinesOut,
     Offer,
     OfferOut,
     PullArgs,
@@ -91,8 +93,19 @@ class SnapshotView(MethodView):
     @blp.response(200, SnapshotOut)
     @blp.doc(security=[{"device": []}])
     def get(self, args: dict[str, Any]) -> Response:
-        """Give the folded state of the whole farm, for a device that starts afresh."""
-        return jsonify(the_log().snapshot(caller(), args["rows"] == "text"))
+        """Give the folded state of the farm, for a device that starts afresh."""
+        scoped = args["scope"] == "live"
+        return jsonify(the_log().snapshot(caller(), args["rows"] == "text", scoped))
+
+
+@blp.route("/lines")
+class LinesView(MethodView):
+    @blp.arguments(LinesIn, error_status_code=422)
+    @blp.response(200, LinesOut)
+    @blp.doc(security=[{"device": []}])
+    def post(self, asked: dict[str, Any]) -> Response:
+        """Give the records of archived batches, for a device that holds their summaries only."""
+        return jsonify(the_log().lines(unhurried(caller()), asked))
 
 
 @blp.route("/state")

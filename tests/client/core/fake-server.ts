@@ -1,10 +1,12 @@
 /** A farm's computer in memory: the push, pull and snapshot of the contract, and everything that goes wrong on the way. */
 import { createHash } from 'node:crypto';
 import { chain, ZERO_HASH } from '../../../client/src/chain';
+import { findRowOf } from '../../../client/src/findrow';
 import { Farm } from '../../../client/src/fold';
 import { lineOfPulled, type Pulled } from '../../../client/src/pull';
 import { macOf, resetText, streamKey } from '../../../client/src/mac';
 import type { Pairing } from '../../../client/src/outbox';
+import { isArchived, summaryRow } from '../../../client/src/scope';
 
 export const PAIRING: Pairing = {
   farm: 'f0123456789abcdef', tag: '7K3Q', name: 'Alder Hollow', zone: 'Europe/London', dev: 'd0123456789abcdef', gen: 1,
@@ -35,6 +37,8 @@ export class FakeServer {
   epochs = ['e00000000001'];
   /** What becomes of a record whatever else is true of it: a word for its id. */
   words = new Map<string, string>();
+  /** Batches whose lines fit into one answer. */
+  mostUnits = 500;
   /** Called when a request is answered and before the answer goes out. */
   onAnswer: ((path: string) => void) | null = null;
   private lastGood = '';
@@ -124,15 +128,32 @@ export class FakeServer {
       const contig = Object.fromEntries([...new Set([st, ...this.log.map((entry) => entry.st)])].map((one) => [one, this.contig(one)]));
       return { status: 200, body: { k: 'sync1', farm: PAIRING.farm, nonce, epoch: this.epoch, now: Date.now() + this.skew, head: `${this.log.length}.${this.hash(this.log.length)}`, durable, contig, r } };
     }
+    if (path === '/api/sync/lines') {
+      const farm = this.folded();
+      const units = new Set<string>(body.units);
+      for (const id of body.records as string[]) for (const row of farm.rows()) if (row.unit.startsWith('M') && row.lines.some((line) => line.id === id)) units.add(row.unit);
+      const there = new Set(farm.units());
+      const lines = [...units].slice(0, this.mostUnits).map((unit) => [unit, there.has(unit) ? farm.row(unit).lines.filter(({ p }) => p <= body.pos) : []]);
+      return { status: 200, body: { k: 'sync1', farm: PAIRING.farm, nonce, epoch: this.epoch, now: Date.now() + this.skew, head, durable, lines: JSON.parse(JSON.stringify(lines)) } };
+    }
     if (path === '/api/sync/snapshot') {
-      const farm = new Farm();
-      farm.index.epochs = [...this.epochs];
-      this.pulled(0, top).forEach((one) => farm.add(lineOfPulled(one)));
-      return { status: 200, body: { k: 'snap1', farm: PAIRING.farm, epoch: this.epoch, epochs: this.epochs, pos: top, h: this.hash(top), rows: JSON.parse(JSON.stringify(farm.rows())) } };
+      const farm = this.folded();
+      const rows = farm.rows();
+      const short = query.get('scope') === 'live' ? rows.filter((row) => isArchived(row, Date.now() + this.skew)) : [];
+      const archived = short.map((row) => [JSON.stringify(summaryRow(row)), findRowOf(farm.unit(row.unit), row.lines, farm)]);
+      const whole = JSON.parse(JSON.stringify(rows.filter((row) => !short.includes(row))));
+      return { status: 200, body: { k: 'snap1', farm: PAIRING.farm, epoch: this.epoch, epochs: this.epochs, pos: top, h: this.hash(top), rows: whole, archived } };
     }
     const from = Number(query.get('back') ?? (query.get('c') ?? '').split('.')[1] ?? 0);
     const to = Math.min(top, from + Number(query.get('limit')));
     return { status: 200, body: { k: 'sync1', farm: PAIRING.farm, nonce, epoch: this.epoch, from, to, h: this.hash(to), epochs: this.epochs, more: to < top, head, durable, records: this.pulled(from, to) } };
+  }
+
+  private folded(): Farm {
+    const farm = new Farm();
+    farm.index.epochs = [...this.epochs];
+    this.pulled(0, this.log.length).forEach((one) => farm.add(lineOfPulled(one)));
+    return farm;
   }
 
   private pulled(from: number, to: number): Pulled[] {

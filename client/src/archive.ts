@@ -1,0 +1,80 @@
+/**
+ * Scope at work: batches that ended long ago become summaries on this device, and their lines are fetched from the
+ * farm's computer when somebody asks for them or a record touches them.
+ */
+import { isObject } from './check';
+import type { Clock } from './clock';
+import type { Cursor, View } from './db';
+import { isEndWord, type FindRow } from './findrow';
+import type { Line } from './line';
+import type { Outbox } from './outbox';
+import { stored, type Stored } from './pull';
+import { isArchived, mayBeArchived, summaryRow } from './scope';
+
+const LOOK_EVERY_MS = 6 * 3_600_000;
+/** Rows read in one go: whole ones, and some are large. */
+const ROWS_A_SLICE = 25;
+const MOST_UNITS = 500;
+const MOST_RECORDS = 1_000;
+
+/** Asks the farm's computer once; the answer's `lines`. */
+export type Ask = (units: string[], records: string[], at: Cursor) => Promise<unknown>;
+
+/**
+ * The lines of all batches asked for, in as many requests as it takes. null where the answer is not one: then the
+ * rows here and the log there do not belong together.
+ */
+export async function fetchLines(ask: Ask, units: string[], records: string[], at: Cursor): Promise<Map<string, Line[]> | null> {
+  const found = new Map<string, Line[]>();
+  let [left, ids] = [units, records];
+  while (left.length || ids.length) {
+    const lines = await ask(left.slice(0, MOST_UNITS), ids.slice(0, MOST_RECORDS), at);
+    if (!Array.isArray(lines) || !lines.every(isUnitsLines)) return null;
+    for (const [unit, its] of lines) found.set(unit, its);
+    const next = left.filter((unit) => !found.has(unit));
+    if (left.length && next.length === left.length) return null;
+    // Batches of lost records come behind those named: they had their turn once none of these is left.
+    if (!next.length) ids = ids.slice(MOST_RECORDS);
+    left = next;
+  }
+  return units.every((unit) => found.get(unit)?.length) ? found : null;
+}
+
+const isUnitsLines = (one: unknown): one is [string, Line[]] =>
+  Array.isArray(one) && typeof one[0] === 'string' && Array.isArray(one[1]) && one[1].every(isObject);
+
+export class Archive {
+  private looked = -Infinity;
+
+  constructor(private readonly view: View, private readonly outbox: Outbox, private readonly clock: Clock) {}
+
+  /** A few times a day: makes summaries of what has rested long enough. Returns what changed. */
+  async look(): Promise<Stored | null> {
+    const { w, o, q } = this.clock.stamp();
+    const now = w + o;
+    // A clock that nobody has compared is no reason to let go of anything.
+    if (q === 'none' || q === 'jump' || Math.abs(now - this.looked) < LOOK_EVERY_MS) return null;
+    const at = await this.view.cursor();
+    if (!at) return null;
+    this.looked = now;
+    const own = (await this.outbox.onTop()).map(({ text }) => text);
+    const finds = (await this.view.finds()).filter((find) => mayBeArchived(find, now, isEndWord) && !named(find, own));
+    const gone: FindRow[] = [];
+    for (let i = 0; i < finds.length; i += ROWS_A_SLICE) {
+      const slice = finds.slice(i, i + ROWS_A_SLICE);
+      const rows = (await this.view.rows(slice.map(({ unit }) => unit))).filter((row) => !row.archived && isArchived(row, now));
+      if (!rows.length) continue;
+      if (!(await this.view.archive(rows.map((row) => stored(summaryRow(row))), at))) break; // another tab fetched: next time
+      const units = new Set(rows.map(({ unit }) => unit));
+      gone.push(...slice.filter(({ unit }) => units.has(unit)).map((find) => ({ ...find, archived: true as const })));
+    }
+    return gone.length ? { finds: gone, gone: [], ids: [], cursor: at, whole: false } : null;
+  }
+}
+
+/** Whether own records that no row holds yet name a batch or what is in it. */
+function named(find: FindRow, own: readonly string[]): boolean {
+  if (!own.length) return false;
+  const keys = [find.unit, ...find.codes.split(' '), ...find.keys.split(' ')].filter(Boolean);
+  return own.some((text) => keys.some((key) => text.includes(key)));
+}
