@@ -837,6 +837,7 @@ class PullOut(Schema):
     farm = fields.String()
     nonce = fields.String()
     epoch = fields.String()
+    now = fields.Integer()
     epochs = fields.List(fields.String())
     min_app = fields.String()
     from_ = fields.Integer(data_key="from", attribute="from")

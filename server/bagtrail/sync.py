@@ -235,6 +235,7 @@ class Log:
             epochs = self.store.epochs()
         return {
             **self._head(top, nonce),
+            "now": self.clock(),
             "epochs": epochs,
             "from": start,
             "to": last,

@@ -193,14 +193,17 @@ class ApiDevice:
 
     def write(self, kind: str, sub: list[str], **d: Any) -> str:
         """Push one record of this device's stream; returns what became of it (ok, held, ...)."""
+        return self.write_at(time.time_ns() // 1_000_000, kind, sub, **d)
+
+    def write_at(self, now: int, kind: str, sub: list[str], **d: Any) -> str:
+        """Push a record written at a time, ms UTC: one that waited on a device until today."""
         self._sent += 1
-        now = time.time_ns() // 1_000_000
         record = {
             "v": 1, "id": uuid7(now), "dev": self.paired["dev"], "gen": self.paired["gen"],
             "st": self._stream, "sq": self._sent, "at": now, "cl": {"w": now, "o": 0, "q": "sync"},
             "tz": 0, "ty": kind, "tv": 1, "sub": sub, "base": "", "by": self.paired["by"], "d": d,
         }  # fmt: skip
-        return self.send(json.dumps(record, ensure_ascii=False, separators=(",", ":")), now)
+        return self.send(json.dumps(record, ensure_ascii=False, separators=(",", ":")))
 
     def send(self, text: str, now: int = 0) -> str:
         """Push any text under this device's own key; returns what became of it."""

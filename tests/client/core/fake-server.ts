@@ -146,7 +146,7 @@ export class FakeServer {
     }
     const from = Number(query.get('back') ?? (query.get('c') ?? '').split('.')[1] ?? 0);
     const to = Math.min(top, from + Number(query.get('limit')));
-    return { status: 200, body: { k: 'sync1', farm: PAIRING.farm, nonce, epoch: this.epoch, from, to, h: this.hash(to), epochs: this.epochs, more: to < top, head, durable, records: this.pulled(from, to) } };
+    return { status: 200, body: { k: 'sync1', farm: PAIRING.farm, nonce, epoch: this.epoch, now: Date.now() + this.skew, from, to, h: this.hash(to), epochs: this.epochs, more: to < top, head, durable, records: this.pulled(from, to) } };
   }
 
   private folded(): Farm {
