@@ -3,6 +3,7 @@ import type { Found, Part } from '../app-types';
 import { t } from '../i18n';
 import { dayAge, share } from '../i18n/format';
 import { BagSign, lookOf, lookWords } from '../ui/BagSign';
+import { ENDS } from '../ui/catalogue';
 import { Mark } from '../ui/Mark';
 import { placeName, placePath, strainName } from '../ui/names';
 
@@ -11,13 +12,15 @@ export function FoundRow({ row, showBatch }: { row: Found; showBatch: boolean })
   const look: Pick<Part, 'stage' | 'since'> & Partial<Part> = {
     stage: row.stage, since: row.since, ...(row.bad ? { bad: { sign: '', t: row.since } } : {}),
   };
+  const over = ENDS.includes(row.stage);
+  if (over) look.end = row.stage;
   return (
     <>
       <BagSign look={lookOf(look)} size={48} />
       <span>
-        <b dir="auto">{showBatch ? row.name : row.place ? placeName(row.place) : t('name.no_place')}</b>
-        <span class="sub" dir="auto">{lookWords(look)}, {dayAge(row.since)}{row.strain ? ` · ${strainName(row.strain)}` : ''}</span>
-        {showBatch && <span class="sub" dir="auto">{placePath(row.place)}</span>}
+        <b dir="auto">{showBatch ? row.name : row.place ? placeName(row.place) : t(over ? 'bag.gone' : 'name.no_place')}</b>
+        <span class="sub" dir="auto">{over ? t(`end.${row.stage}`) : lookWords(look)}, {dayAge(row.since)}{row.strain ? ` · ${strainName(row.strain)}` : ''}</span>
+        {showBatch && !over && <span class="sub" dir="auto">{placePath(row.place)}</span>}
       </span>
       <span class="qty">{row.n}</span>
     </>
