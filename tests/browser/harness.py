@@ -21,15 +21,10 @@ import uuid
 from pathlib import Path
 from typing import Any
 
+from tests.ports import free_port
+
 ROOT = Path(__file__).resolve().parents[2]
-START_S = 30
-
-
-def free_port() -> int:
-    """Return a port nobody listens on."""
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        return int(probe.getsockname()[1])
+START_S = 60
 
 
 def wait_until(true: Any, what: str, seconds: float = 20) -> Any:
