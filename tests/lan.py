@@ -11,7 +11,8 @@ import time
 from pathlib import Path
 from typing import Any
 
-from tests.served import Served, free_port
+from tests.ports import free_port
+from tests.served import Served
 
 
 class LanFarm(Served):

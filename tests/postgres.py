@@ -6,13 +6,14 @@ import getpass
 import os
 import pwd
 import shutil
-import socket
 import subprocess
 import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
+
+from tests.ports import free_port
 
 SETTINGS = (
     "listen_addresses = '127.0.0.1'",
@@ -49,13 +50,6 @@ def runner() -> str | None:
             continue
         return name
     raise KeyError("no unprivileged user to run PostgreSQL as")
-
-
-def free_port() -> int:
-    """Return a port nobody listens on."""
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        return int(probe.getsockname()[1])
 
 
 class Cluster:

@@ -5,7 +5,6 @@ from __future__ import annotations
 import json
 import os
 import signal
-import socket
 import subprocess
 import sys
 import time
@@ -13,13 +12,9 @@ import urllib.request
 from pathlib import Path
 from typing import Any
 
+from tests.ports import free_port
+
 ROOT = Path(__file__).resolve().parents[1]
-
-
-def free_port() -> int:
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        return int(probe.getsockname()[1])
 
 
 class Served:

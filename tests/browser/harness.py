@@ -18,18 +18,18 @@ import urllib.error
 import urllib.parse
 import urllib.request
 import uuid
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
+from tests.ports import free_port
+
+from bagtrail import devices, open_log, settings
+from bagtrail.live import line_of_row
+
 ROOT = Path(__file__).resolve().parents[2]
-START_S = 30
-
-
-def free_port() -> int:
-    """Return a port nobody listens on."""
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        return int(probe.getsockname()[1])
+START_S = 60
 
 
 def wait_until(true: Any, what: str, seconds: float = 20) -> Any:
@@ -138,11 +138,24 @@ class FarmServer:
         assert found, self.said()
         return found[1]
 
+    @contextmanager
+    def opened(self) -> Iterator[Any]:
+        """The farm's log, opened beside the server as the commands do, without their start."""
+        log = open_log(settings.load({
+            "BAGTRAIL_DATA": str(self.data),
+            "BAGTRAIL_NAME": self._env["BAGTRAIL_NAME"],
+            "BAGTRAIL_ZONE": self._env["BAGTRAIL_ZONE"],
+        }))  # fmt: skip
+        try:
+            yield log
+        finally:
+            log.close()
+
     def pair_code(self, role: str = "owner") -> str:
         """Return a new one-time code."""
-        found = re.search(r"#pair=(\w{8})", self.cli("pair", "--role", role))
-        assert found
-        return found[1]
+        with self.opened() as log:
+            who = devices.owner_of(log) if role == "owner" else ""
+            return str(devices.new_code(log, role, who)["code"])
 
     def log(self) -> list[dict[str, Any]]:
         """Return every record of the log as it was written, in the log's order."""
@@ -150,11 +163,16 @@ class FarmServer:
 
     def log_texts(self) -> list[str]:
         """Return every record's text as it is stored, in the log's order."""
-        return self.cli("log", "--json", "--limit", "100000").splitlines()
+        return [row.text for row in self._rows()]
+
+    def _rows(self) -> list[Any]:
+        with self.opened() as log, log.store.reading():
+            return list(log.store.after(0, 100_000))
 
     def held(self) -> list[str]:
-        """Return the lines of the log's list that are held."""
-        return [x for x in self.cli("log", "--limit", "100000").splitlines() if "held:" in x]
+        """Return the kind of each record that is held, and why."""
+        lines = [line_of_row(row) for row in self._rows()]
+        return [f"{line['k']}: {line['w']}" for line in lines if "w" in line]
 
     def device(self, name: str = "Observer") -> ApiDevice:
         """Pair a device that only asks."""

@@ -10,6 +10,7 @@ from typing import Any
 import psutil
 from playwright.sync_api import BrowserContext, Error, Page, Playwright, expect
 
+from .harness_pages import GO, KEPT, OUTBOX, QUEUED, QUIET
 from .harness_words import words
 from .helpers.camera_browser import camera_flags, chromium_path
 
@@ -18,18 +19,6 @@ DESK = (1280, 800)
 # Longer than the 15 s after which a phone asks the farm's computer by itself.
 WAIT_MS = 25_000
 expect.set_options(timeout=WAIT_MS)
-
-OUTBOX = """
-() => new Promise((done, failed) => {
-  const open = indexedDB.open('bagtrail-outbox');
-  open.onerror = () => failed(open.error);
-  open.onsuccess = () => {
-    const all = open.result.transaction('records').objectStore('records').index('n').getAll();
-    all.onsuccess = () => { open.result.close(); done(all.result.map((kept) => kept.text)); };
-    all.onerror = () => failed(all.error);
-  };
-})
-"""
 
 
 class Phone:
@@ -80,6 +69,7 @@ class Phone:
             permissions=[] if self._denied else ["camera"],
         )
         self._context.set_default_timeout(WAIT_MS)
+        self._context.add_init_script(KEPT)
         self.page = self._context.pages[0]
         self.watch(self.page)
         return self
@@ -134,14 +124,8 @@ class Phone:
 
     def go(self, route: str) -> Page:
         """Change the route within the app, as a link does; the same one is come to again."""
-        here = "route => location.hash === '#/' + route"
-        if self.page.evaluate(here, route):
-            self.page.evaluate("() => { location.hash = '#/more' }")
         for _ in range(10):
-            self.page.evaluate("route => { location.hash = '#/' + route }", route)
-            # A form that was just saved goes back by itself, and may do so after us.
-            self.page.wait_for_timeout(150)
-            if self.page.evaluate(here, route):
+            if self.page.evaluate(GO, route):
                 break
         return self.page
 
@@ -174,6 +158,10 @@ class Phone:
             assert time.monotonic() < end, f"not within {seconds} s: {expression}"
             self.page.wait_for_timeout(50)
 
+    def quiet(self, for_ms: int = 200) -> None:
+        """Wait until nothing on the page changed for so long: all it looks up is there."""
+        self.page.evaluate(QUIET, for_ms)
+
     def outbox(self) -> list[str]:
         """Return the exact texts of all records ever written here, in order, from the store."""
         texts: list[str] = self.page.evaluate(OUTBOX)
@@ -186,9 +174,24 @@ class Phone:
     # --- What the status bar always shows ---------------------------------------------------------
 
     def all_sent(self, within_ms: int = WAIT_MS) -> None:
-        """Wait until the status bar says that nothing waits on this device."""
+        """Wait until nothing waits on this device, and the status bar says so.
+
+        The bar counts a saved act a moment after its tick, so the store is asked first. An act that
+        is not saved yet counts nowhere: wait for its tick before.
+        """
+        end = time.monotonic() + within_ms / 1000
+        while self.page.evaluate(QUEUED):
+            assert time.monotonic() < end, f"not all sent within {within_ms} ms"
+            self.page.wait_for_timeout(50)
         status = self.page.get_by_role("link", name=words("status.all_sent"), exact=True)
         expect(status).to_be_visible(timeout=within_ms)
+
+    def waiting(self, n: int) -> None:
+        """Wait until the status bar counts n unsent records."""
+        end = time.monotonic() + WAIT_MS / 1000
+        while (now := self.unsent()) != n:
+            assert time.monotonic() < end, f"{now} records wait, not {n}"
+            self.page.wait_for_timeout(50)
 
     def unsent(self) -> int:
         """The count of unsent records as the status bar says it."""

@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 import re
+import time
 from pathlib import Path
 
 from PIL import Image
 from playwright.sync_api import Locator, Page, expect
 
-from .harness_browser import Phone
+from .harness_browser import WAIT_MS, Phone
 from .harness_camera import Camera, labels_of
 from .harness_words import saying, within, words
+
+#: When this page was loaded, and how many toasts it has shown.
+TOLD = "[performance.timeOrigin, (globalThis.told ?? []).length]"
 
 
 def plain(code: str) -> str:
@@ -27,6 +31,8 @@ class Hands:
         self.camera = camera
         self.labels: dict[str, Image.Image] = {}
         self._prints = 0
+        # How many toasts of the page that is loaded now lie before the last touch.
+        self._heard: tuple[float, int] = (0, 0)
 
     @property
     def page(self) -> Page:
@@ -37,6 +43,7 @@ class Hands:
 
     def touch(self, message: str) -> None:
         """Touch the button or link of a message."""
+        self.listen()
         self.handle(message).first.click()
 
     def handle(self, message: str) -> Locator:
@@ -48,6 +55,7 @@ class Hands:
 
     def choose(self, name: str) -> None:
         """Touch one of several choices by its name; what it looks like stands behind it."""
+        self.listen()
         pattern = re.compile(rf"^{re.escape(name)}(\s|$)")
         self.page.get_by_role("radio", name=pattern).first.click()
 
@@ -55,9 +63,32 @@ class Hands:
         """Type into a field of a form by the catalogue's name of it."""
         self.page.locator(f'[data-field="{field}"]').get_by_role("textbox").fill(text)
 
+    def listen(self) -> None:
+        """From here on: what was said before is no answer to what is done next."""
+        self._heard = tuple(self.page.evaluate(TOLD))
+
     def said(self, message: str) -> None:
-        """Wait until the app says a message (a toast, told to a reader as well)."""
-        expect(self.page.locator(".toast")).to_have_text(within(message))
+        """Wait until the app says a message (a toast, told to a reader as well).
+
+        Counts what was said since the last touch, choice or scan and not waited for yet: the same
+        words of an earlier act stay in sight for seconds.
+        """
+        pattern, told = within(message), list[str]()
+
+        def heard() -> bool:
+            nonlocal told
+            page, told = self.page.evaluate("[performance.timeOrigin, globalThis.told ?? []]")
+            first = self._heard[1] if self._heard[0] == page else 0
+            for i in range(first, len(told)):
+                if pattern.search(told[i]):
+                    self._heard = (page, i + 1)
+                    return True
+            return False
+
+        end = time.monotonic() + WAIT_MS / 1000
+        while not heard():
+            assert time.monotonic() < end, f"{message} was not said; said so far: {told}"
+            self.page.wait_for_timeout(50)
 
     def heading(self, text: str | re.Pattern[str]) -> None:
         """Wait until the screen is headed so."""
@@ -82,6 +113,7 @@ class Hands:
             text: what the label holds.
             host: what the computer's keyboard layout makes of a US key, where it differs.
         """
+        self.listen()
         session = self.phone.context.new_cdp_session(self.page)
         at = self.page.evaluate("Date.now() / 1000")
         for symbol in text:

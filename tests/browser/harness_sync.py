@@ -8,13 +8,14 @@ import subprocess
 import sys
 from pathlib import Path
 
-from .harness import ROOT, FarmServer
+from .harness import ROOT, FarmServer, wait_until
 from .harness_browser import Phone
 
 ROWS = """
 async () => {
   const name = (await indexedDB.databases()).map((one) => one.name)
     .filter((one) => one.startsWith('bagtrail-view')).sort().at(-1);
+  if (!name) return [];
   return new Promise((done, failed) => {
   const open = indexedDB.open(name);
   open.onerror = () => failed(open.error);
@@ -85,6 +86,25 @@ def lines_seen(phone: Phone) -> set[str]:
     """Return the ids of all records in the rows a phone has stored."""
     rows: list[str] = phone.page.evaluate(ROWS)
     return {line["id"] for row in rows for line in json.loads(row)["lines"]}
+
+
+def sees_all(phone: Phone, texts: list[str]) -> None:
+    """Wait until a phone's own rows hold a record for each text of the log."""
+    wait_until(lambda: len(lines_seen(phone)) == len(texts), "the phone has all of the log", 60)
+
+
+def knows(phone: Phone, code: str) -> None:
+    """Wait until a phone has a code in its own rows or records.
+
+    "All sent" says nothing of it: a phone with nothing to send may not have pulled yet.
+    """
+
+    def here() -> bool:
+        return any(code in text for text in [*phone.outbox(), *phone.page.evaluate(ROWS)])
+
+    if not here():
+        phone.now()
+        wait_until(here, f"the phone knows {code}", 60)
 
 
 def notes_in(server: FarmServer) -> list[str]:

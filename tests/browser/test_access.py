@@ -132,7 +132,7 @@ def test_every_control_of_the_day_is_reached_by_tab(demo: FarmServer, hands: Han
     found: list[str] = []
     for name in DAY:
         show(hands, all_routes[name])
-        page.wait_for_timeout(200)
+        hands.phone.quiet()
         stops = page.evaluate(OPERABLE)
         page.evaluate("document.querySelector('#main h1').focus()")
         reached: dict[str, Any] = {}

@@ -70,11 +70,20 @@ class Bench:
         hands.phone.go("bench")
         hands.heading(words("bench.title"))
 
+    def in_hand(self, n: int) -> None:
+        """Wait until a weight would be of that bag."""
+        expect(self.page.locator(".screen-head")).to_contain_text(f"A{n + 1}")
+
     def scan(self, n: int) -> None:
         self.hands.wedge(f"{self.tag}.{self.bags[n]}")
 
     def send(self, text: str) -> None:
         self.page.evaluate("text => window.bench.send(text)", text)
+
+    def taken(self) -> None:
+        """Wait until one more weight is saved; the pan may say "taken" of the one before."""
+        self.hands.said("harvest.saved")
+        self.pan("taken")
 
     def pan(self, state: str) -> None:
         expect(self.page.locator(".scale-shown")).to_contain_text(words(f"bench.pan.{state}"))
@@ -114,19 +123,20 @@ def test_scan_weigh_saved_without_a_touch(server: FarmServer, bench: Bench) -> N
 
     bench.scan(0)
     bench.send("US,GS,+001.2kg\r\nUS,GS,+000.9" + "99kg\r\n" + lines(962))
-    bench.pan("taken")
+    bench.taken()
     expect(page.locator(".toast")).to_contain_text("312 g")
     # The next label while the crate before still stands there: nothing is saved of it.
     bench.scan(1)
+    bench.in_hand(1)
     bench.send(lines(962))
     bench.pan("taken")
     bench.send(lines(650, 3) + lines(900))
-    bench.pan("taken")
+    bench.taken()
     # On the pan first, scanned after: the same.
     bench.send(lines(650, 3) + lines(930))
     bench.pan("still")
     bench.scan(2)
-    bench.pan("taken")
+    bench.taken()
     hands.phone.all_sent()
     assert picked(server) == [
         (bench.bags[0], 312, 650), (bench.bags[1], 250, 650), (bench.bags[2], 280, 650)
@@ -156,14 +166,14 @@ def test_a_doubtful_weight_is_asked_and_a_second_scan_says_yes(
     hands.phone.all_sent()
     assert picked(server) == []
     bench.scan(0)
-    bench.pan("taken")
+    bench.taken()
     # Asked again of another bag, and weighed again: the pan decides.
     bench.send(EMPTY)
     bench.scan(1)
     bench.send(lines(1_300))
     expect(note).to_be_visible()
     bench.send(EMPTY + lines(330))
-    bench.pan("taken")
+    bench.taken()
     hands.phone.all_sent()
     assert [g for _, g, _ in picked(server)] == [1_200, 330]
 
@@ -183,12 +193,12 @@ def test_what_goes_wrong_with_the_cable_is_told_with_the_way_by_hand(
     hands.touch("bench.seen")
     bench.send("+0.7\r\n" * 3)
     expect(page.get_by_role("radiogroup", name=words("bench.no_unit"))).to_be_visible()
-    page.wait_for_timeout(3_500)
     expect(alert.filter(has_text=words("bench.source.quiet"))).to_be_visible()
     bench.send(EMPTY)
     expect(alert.filter(has_text=words("bench.source.quiet"))).to_have_count(0)
 
     bench.scan(0)
+    bench.in_hand(0)
     bench.send("ST,GS,+000.4")  # half a line, and then the cable is out
     page.evaluate("window.bench.unplug()")
     expect(alert.filter(has_text=words("bench.source.gone"))).to_be_visible()
@@ -199,6 +209,7 @@ def test_what_goes_wrong_with_the_cable_is_told_with_the_way_by_hand(
     hands.said("harvest.saved")
     # And with a scale that types its reading like a keyboard.
     bench.scan(1)
+    bench.in_hand(1)
     type_fast(hands, "385 g")
     hands.said("harvest.saved")
     hands.phone.all_sent()
@@ -217,7 +228,7 @@ def test_bags_are_weighed_too(server: FarmServer, bench: Bench) -> None:
     bench.send("\n" + EMPTY)
     bench.scan(3)
     bench.send(lines(2_440))
-    bench.pan("taken")
+    bench.taken()
     hands.phone.all_sent()
     weighed = [r["d"] for r in server.log() if r["ty"] == "bag.weighed"]
     assert weighed == [{"g": 2_440, "when": "cooled"}]
@@ -265,12 +276,17 @@ def test_a_scale_on_the_farms_computer(
         bench = Bench(hands)
         hands.choose(words("bench.from.farm"))
         bench.pan("none")
-        hands.page.wait_for_timeout(1_000)
-        os.write(cable, b"\r\n" + EMPTY.encode())
+        # A scale sends all the time; what it sends before anybody listens is lost.
+        empty = hands.page.locator(".scale-shown").get_by_text(words("bench.pan.empty"))
+        for _ in range(100):
+            os.write(cable, b"\r\n" + EMPTY.encode())
+            hands.page.wait_for_timeout(200)
+            if empty.count():
+                break
         bench.pan("empty")
         bench.scan(0)
         os.write(cable, lines(421).encode())
-        bench.pan("taken")
+        bench.taken()
         phone.all_sent()
         assert [g for _, g, _ in picked(server)] == [421]
         server.kill()

@@ -11,7 +11,7 @@ from playwright.sync_api import expect
 from bagtrail.ids import check_symbol
 
 from .conftest import NewHands
-from .harness import FarmServer
+from .harness import FarmServer, wait_until
 from .harness_words import words
 from .test_round import DIGIT, DONE, LOOK, PICK, Gloves
 
@@ -85,6 +85,7 @@ def test_from_blank_tags_to_packed_without_a_touch(server: FarmServer, new_hands
     gloves.scan(crate)
     gloves.grams("340")
     gloves.card(DONE)
+    wait_until(lambda: "crop.packed" in "".join(server.log_texts()), "the crate is packed", 60)
     hands.phone.all_sent()
 
     log = server.log()

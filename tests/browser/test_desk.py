@@ -8,7 +8,7 @@ import pytest
 from playwright.sync_api import expect
 
 from .conftest import NewHands
-from .harness import FarmServer
+from .harness import FarmServer, wait_until
 from .harness_browser import DESK
 from .harness_farm import Hands
 from .harness_words import words
@@ -82,6 +82,9 @@ def test_a_whole_day_with_a_hand_scanner(server: FarmServer, new_hands: NewHands
         expect(in_hand).to_contain_text(f"A{number}")
         hands.page.get_by_label(words("harvest.weight")).fill(grams)
         hands.touch("harvest.save")
+    wait_until(
+        lambda: sum('"bag.harvested"' in text for text in hands.phone.outbox()) == 3, "all is saved"
+    )
     hands.phone.all_sent()
 
     page = hands.batch_page(batch)

@@ -43,11 +43,12 @@ def stick(hands: Hands, codes: list[str]) -> None:
     """Scan labels one after the other in the round that is open."""
     for code in codes:
         expect(hands.page.locator(".round-say")).to_be_visible()
-        before = hands.page.locator(".round-told").first.get_attribute("class")
+        count = hands.page.locator(".round-count b")
+        before = int(count.inner_text())
         hands.wedge(code)
+        expect(count).to_have_text(str(before + 1))
         said = hands.page.locator(".round-told").first
         expect(said).to_have_attribute("data-outcome", "taken")
-        assert before is not None
 
 
 def test_two_phones_stick_one_blank_label_offline_and_nothing_is_lost(

@@ -12,6 +12,7 @@ from playwright.sync_api import Locator, expect
 from .conftest import NewHands
 from .harness import FarmServer
 from .harness_farm import Hands
+from .harness_sync import sees_all
 from .harness_words import saying, within, words
 
 pytestmark = pytest.mark.browser
@@ -236,15 +237,17 @@ def test_a_round_fills_a_load_that_another_phone_closes(
     second.phone.all_sent()
 
     # The round of inoculation stops at these bags and asks once.
+    sees_all(hands.phone, server.log_texts())
     hands.touch("round.end")
+    hands.page.wait_for_url(re.compile(r"#/round-end$"))
     hands.phone.go(f"round/inoculate/{lot}")
     hands.page.wait_for_url(re.compile(r"#/round$"))
+    hands.heading(words("purpose.inoculate"))
     expect(hands.page.locator(".round-say")).to_be_visible()
 
     def failed_here() -> None:
         expect(hands.page.locator("main")).to_contain_text(re.compile("its steriliser load failed"))
 
-    hands.phone.page.wait_for_timeout(500)
     hands.wedge(f"{tag}.{bags[0]}")
     failed_here()
     assert written(hands, "bag.inoculated") == []

@@ -23,7 +23,7 @@ EACH_TAB = 100 if os.environ.get("BAGTRAIL_LONG") == "1" else 30
 WRITE_NOTES = """
 async ([hash, words, tab, n]) => {
   const until = async (find) => {
-    for (let i = 0; i < 400; i += 1) {
+    for (let i = 0; i < 1200; i += 1) {
       const found = find();
       if (found) return found;
       await new Promise((r) => setTimeout(r, 25));
@@ -129,6 +129,7 @@ def test_what_waits_is_always_in_sight_and_goes_by_itself(
         hands.fill("text", text)
         hands.touch("form.save")
         hands.said("act.saved")
+    hands.phone.waiting(2)
     status = hands.page.locator(".status-unsent")
     for route in ("", "find", "scan", "more", "settings", f"batch/{batch}"):
         hands.phone.go(route)

@@ -8,7 +8,7 @@ import pytest
 from playwright.sync_api import expect
 
 from .conftest import NewHands
-from .harness import FarmServer
+from .harness import FarmServer, wait_until
 from .harness_farm import Hands
 from .harness_words import saying, within, words
 
@@ -50,8 +50,12 @@ def test_800_bags_by_count_get_right_totals(server: FarmServer, new_hands: NewHa
 
     page.get_by_role("link", name=re.compile("^Run room")).click()
     hands.heading("Run room")
-    standing = page.locator(".list .qty").all_inner_texts()
-    assert sum(int(re.sub(r"\D", "", text)) for text in standing) == live - MOVED
+
+    def standing() -> int:
+        texts = page.locator(".list .qty").all_inner_texts()
+        return sum(int(re.sub(r"\D", "", text)) for text in texts)
+
+    wait_until(lambda: standing() == live - MOVED, "the room's list adds up")
 
     answer = server.device().get(f"answers/batch/{code}")
     assert answer["sums"]["bags"] == STOCK
@@ -93,6 +97,8 @@ def group_page(hands: Hands, batch: str) -> None:
     page.get_by_text(saying("batch.members")).click()
     members = page.locator("details", has=page.get_by_text(saying("batch.members")))
     rows = members.get_by_role("link")
+    expect(rows.first).to_be_visible()
+    hands.phone.quiet()
     best = max(range(rows.count()), key=lambda i: bags_of(rows.nth(i).locator("b").inner_text()))
     rows.nth(best).click()
     page.wait_for_url(re.compile(r"#/bag/g-"))

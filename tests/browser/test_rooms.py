@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 from playwright.sync_api import Locator, expect
 
@@ -21,6 +23,7 @@ def move(hands: Hands, tag: str, shelf: str, *bags: str) -> None:
         expect(hands.page.locator(".round-count b")).to_have_text(str(n))
     hands.page.get_by_role("button", name=words("round.end")).click()
     hands.touch("round_end.close")
+    hands.page.wait_for_url(re.compile(r"#/$"))  # by itself: a touch before would be lost
 
 
 def shelf_of(hands: Hands, code: str) -> Locator:

@@ -9,10 +9,9 @@ from pathlib import Path
 import pytest
 
 from .conftest import NewHands, NewPhone
-from .harness import FarmServer, wait_until
-from .harness_browser import Phone
+from .harness import FarmServer
 from .harness_farm import Hands
-from .harness_sync import clone_profile, lines_seen, notes_in, turn_clock
+from .harness_sync import clone_profile, lines_seen, notes_in, sees_all, turn_clock
 from .test_offline import SENT_WITHIN_MS, start_batch
 from .test_sync_restore import write_notes
 
@@ -20,11 +19,6 @@ pytestmark = pytest.mark.browser
 
 HOUR_MS = 3_600_000
 YEAR_MS = 365 * 24 * HOUR_MS
-
-
-def sees_all(phone: Phone, texts: list[str]) -> None:
-    """Wait until a phone's own rows hold a record for each text of the log."""
-    wait_until(lambda: len(lines_seen(phone)) == len(texts), "the phone has all of the log", 60)
 
 
 def test_P2_P4_B3_both_copies_of_a_cloned_profile_lose_nothing_and_part_ways(

@@ -83,7 +83,7 @@ def test_P4_B11_a_new_farm_at_the_old_address_gets_nothing_and_takes_nothing(
     hands.phone.now()
     expect(hands.page.locator(".status-unsent")).to_contain_text("2")
     hands.page.wait_for_timeout(1_500)
-    assert hands.phone.unsent() == 2
+    hands.phone.waiting(2)
     assert hands.phone.outbox()[: len(kept)] == kept
     assert len(hands.phone.outbox()) == len(kept) + 2
     assert lines_seen(hands.phone) >= seen, "the view was cleared by another farm's word"

@@ -15,6 +15,7 @@ import pytest
 from .conftest import NewHands
 from .harness import ApiDevice, FarmServer, wait_until
 from .harness_farm import Hands
+from .harness_sync import knows
 from .harness_words import words
 from .test_offline import SENT_WITHIN_MS, WRITE_NOTES, start_batch
 
@@ -23,6 +24,7 @@ pytestmark = pytest.mark.browser
 
 def write_notes(hands: Hands, batch: str, tab: str, n: int) -> set[str]:
     """Write n notes on the phone's own form; returns their words."""
+    knows(hands.phone, batch)
     save = words("form.save")
     hands.page.evaluate(WRITE_NOTES, [f"#/act/note.written/{batch}", save, tab, n])
     return {f"{tab}-{i}" for i in range(n)}

@@ -16,6 +16,7 @@ from typing import Any
 import pytest
 from tests import postgres as pg
 from tests.model import ModelPhone
+from tests.ports import free_port
 from tests.served import Served
 from tests.server.test_restore import Farm, held_by
 from tests.simulation import Server
@@ -316,4 +317,4 @@ def test_database_address_that_cannot_be_used_is_one_sentence(tmp_path: Path) ->
     from bagtrail.store import Store
 
     with pytest.raises(Busy, match="cannot be opened"):
-        Store(f"postgresql://bagtrail@127.0.0.1:{pg.free_port()}/farm")
+        Store(f"postgresql://bagtrail@127.0.0.1:{free_port()}/farm")

@@ -6,7 +6,6 @@ import json
 import os
 import re
 import signal
-import socket
 import subprocess
 import time
 import urllib.error
@@ -16,15 +15,10 @@ from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
+from tests.ports import free_port
 
 ROOT = Path(__file__).resolve().parents[2]
 SECOND_START_S = 3.0
-
-
-def free_port() -> int:
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        return int(probe.getsockname()[1])
 
 
 def get(url: str) -> bytes | None:

@@ -81,7 +81,11 @@ function Running({ round }: { round: Round }) {
     if (again && code === d.taken.value.at(-1)?.code) return;
     sound(await d.scan(code));
   }, undefined, true);
-  useScan(async (code) => sound(await d.scan(code)), 'X', true);
+  useScan(async (code) => {
+    sound(await d.scan(code));
+    // The next scan is for the screen that the card leads to.
+    for (let i = 0; i < 300 && d.then.value; i += 1) await new Promise((on) => { setTimeout(on, 10); });
+  }, 'X', true);
   const then = d.then.value;
   useEffect(() => {
     if (!then || then === 'undo') return;

@@ -10,7 +10,7 @@ import { tell } from '../scan/feedback';
 import type { Reading } from '../scan/read';
 import { t } from '../i18n';
 import { errorWords, saving } from './act';
-import { go } from './route';
+import { go, parseHash, route } from './route';
 import { say } from './toast';
 import { sayReading } from './reading';
 
@@ -63,6 +63,12 @@ const LONGEST_MS = 10_000;
 
 const pause = (ms: number): Promise<void> => new Promise((resolve) => { setTimeout(resolve, ms); });
 
+/** Whether a screen was asked for that is not up, or a card has opened a round that does not listen yet. */
+function onTheWay(): boolean {
+  const { name, args } = parseHash(location.hash);
+  return name !== route.value.name || name === 'hands' || (name === 'round' && (args.length > 0 || !takers.length));
+}
+
 let before: Promise<void> = Promise.resolve();
 
 /** Hands a reading to the screen on top; a reading that is no code of ours is told in words. */
@@ -81,6 +87,7 @@ export function dispatch(reading: Reading, again = false): void {
 async function deliver(code: string, again: boolean): Promise<void> {
   // A save begun by a touch: the scan after it belongs to the screen as it is when that is done.
   while (saving.value) await pause(10);
+  for (let i = 0; i < 300 && onTheWay(); i += 1) await pause(10);
   // Its screen is redrawn in a microtask; a task later it is sure to know.
   await pause(0);
   const top = takers[takers.length - 1];

@@ -61,12 +61,22 @@ class ScanPage:
         )
 
 
+#: Keeps the class and text of each flash, which lasts for a moment.
+FLASHES = """
+globalThis.flashes = [];
+new MutationObserver((all) => all.forEach((one) => one.addedNodes.forEach((node) => {
+  if (node.matches?.('.scan-flash')) globalThis.flashes.push([node.className, node.textContent]);
+}))).observe(document, { childList: true, subtree: true });
+"""
+
+
 @contextmanager
 def open_scan_page(
     browser: Browser, server: FolderServer, *, origin: str | None = None, **query: str
 ) -> Iterator[ScanPage]:
     """Open the page with `query` in a context of its own; fails when the page had an error."""
     context = browser.new_context(viewport={"width": 390, "height": 844})
+    context.add_init_script(FLASHES)
     page = context.new_page()
     errors: list[str] = []
     page.on("pageerror", lambda error: errors.append(str(error)))
