@@ -95,7 +95,7 @@ function Running({ round }: { round: Round }) {
   const grams = purpose.figure === 'g' ? taken.reduce((n, line) => n + (line.figure ?? 0), 0) : 0;
   const targetName = round.target ? (round.target.startsWith('P') ? placePath(round.target) : anyName(round.target)) : '';
   return (
-    <main class="screen round-screen" id="main">
+    <main class="screen round-screen" id="main" {...(missing ? { 'data-wants': missing } : {})}>
       <Head title={t(`purpose.${round.purpose}`)} sub={[targetName, ...purpose.choices.map((c) => (c in round.d ? choiceName(c, String(round.d[c])) : '')), round.flush ? t('round.flush', { n: round.flush }) : '', round.from ? t('round.from', { name: round.from.name }) : '', round.whole ? t('round.whole', { name: anyName(round.whole) }) : ''].filter(Boolean).join(' · ') || undefined}>
         <output class="round-count" aria-label={t('round.count.about')}><b>{num(bags)}</b>{grams ? <span>{weight(grams)}</span> : null}</output>
       </Head>
@@ -110,8 +110,8 @@ function Running({ round }: { round: Round }) {
               </div>
             </AskNote>
           )}
-          {camera && <Viewfinder farmTag={app().device.value?.tag ?? null} known={known} onReading={takeReading} extra={(track) => <Lens track={track} />} />}
           {!open && purpose.figure && round.waiting[0] && <Figure round={round} name={round.waiting[0].name} kind={purpose.figure} />}
+          {camera && <Viewfinder farmTag={app().device.value?.tag ?? null} known={known} onReading={takeReading} extra={(track) => <Lens track={track} />} />}
           {missing && missing.length > 1 && <Choices field={missing} ty={purpose.ty} value={null} />}
           {missing === 'S' && <SpawnPicker label={t('round.target.S')} value={null} onPick={(c) => void d.scan(c).then(sound)} />}
           {missing === 'P' && <PlacePicker label={t('round.target.P')} value={null} onPick={(c) => void d.scan(c).then(sound)} />}
