@@ -144,7 +144,7 @@ def test_paper_advice_layout_and_the_next_free_cell(
     hands.choose(words("choice.material.paper"))
     expect(page.get_by_text(words("label_set.steam.fails"))).to_be_visible()
     expect(page.get_by_text(words("advice.thermal_blackens"))).to_be_visible()
-    expect(page.get_by_text(words("advice.count_before_soak"))).to_be_visible()
+    expect(page.get_by_text(words("advice.count_before_soak_and_pick"))).to_be_visible()
     hands.choose(words("choice.method.thermal_resin"))
     hands.choose(words("choice.material.polyester"))
     expect(page.get_by_text(words("label_set.steam.survives"))).to_be_visible()

@@ -320,7 +320,7 @@ def test_stocks_layouts_and_advice_are_listed(phone: Any) -> None:
     assert of["direct_thermal", "paper"]["apply_after_cooling"] is True
     assert of["thermal_resin", "polyester"]["steam"] == "survives"
     assert of["thermal_resin", "polypropylene"]["steam"] == "borderline"
-    assert "advice.count_before_soak" in advice["always"]
+    assert "advice.count_before_soak_and_pick" in advice["always"]
     assert len(advice["test"]) == 6
 
 

@@ -122,7 +122,7 @@ function Running({ round }: { round: Round }) {
           {reminders(round.purpose, mould ?? null, Date.now()).map((word) => (
             <p class="note note-care" key={word}><Mark kind="care" /><span>{t(`round.order.${word}`)}</span></p>
           ))}
-          <Care of={purpose.ty} />
+          <Care key={purpose.ty} of={purpose.ty} />
           <div class="row row-acts round-acts">
             <button type="button" class="btn grow" disabled={taken.length === 0 && round.waiting.length + round.held.length === 0} onClick={() => void d.command('undo').then(sound)}><Icon name="undo" />{t('round.undo')}</button>
             <button type="button" class="btn grow btn-act" onClick={() => void d.command('done').then(sound)}>{t(round.whole ? 'round.write_whole' : 'round.end')}</button>
