@@ -1,4 +1,4 @@
-"""What eyes and gloves need: forced colours, still pictures, one reminder once, a save that shows."""
+"""What eyes and gloves need: forced colours, one reminder once, a save that shows."""
 
 from __future__ import annotations
 
