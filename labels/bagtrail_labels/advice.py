@@ -83,8 +83,7 @@ ALWAYS = (
     # CP: the plan that asks nothing of a label.
     "advice.track_the_load",
     # CP: labels, staples and ties are foreign bodies at the crop.
-    "advice.count_before_soak",
-    "advice.count_before_pick",
+    "advice.count_before_soak_and_pick",
     "advice.crate_tag_differs",
 )
 

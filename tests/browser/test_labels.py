@@ -145,7 +145,7 @@ def test_paper_advice_layout_and_the_next_free_cell(
     hands.choose(words("choice.material.paper"))
     expect(page.get_by_text(words("label_set.steam.fails"))).to_be_visible()
     expect(page.get_by_text(words("advice.thermal_blackens"))).to_be_visible()
-    expect(page.get_by_text(words("advice.count_before_soak"))).to_be_visible()
+    expect(page.get_by_text(words("advice.count_before_soak_and_pick"))).to_be_visible()
     hands.choose(words("choice.method.thermal_resin"))
     hands.choose(words("choice.material.polyester"))
     expect(page.get_by_text(words("label_set.steam.survives"))).to_be_visible()
@@ -252,10 +252,8 @@ def test_labels_staples_and_ties_are_named_before_a_soak_and_a_pick(new_hands: N
     assert box
     assert note
     assert box["width"] > 0.8 * note["width"]
-    for way in ("soak", "pick"):
-        hands.phone.go(f"round/{way}")
-        expect(page.get_by_text(words("round.order.foreign_bodies"))).to_be_visible()
-    for way in ("harvest", f"harvest/{bag}"):
+    # Once in each place: its title says what to do, its sentence why.
+    for way in ("round/soak", "round/pick", "harvest", f"harvest/{bag}"):
         hands.phone.go(way)
         title = page.get_by_text(words("care.foreign_bodies.title"))
         expect(title).to_be_visible()

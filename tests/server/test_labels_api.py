@@ -3,14 +3,20 @@
 from __future__ import annotations
 
 import io
+import json
 import subprocess
 import sys
+from pathlib import Path
 from typing import Any
 
 import pypdfium2
 import pytest
 import zxingcpp
 from PIL import Image
+
+from bagtrail.answers.tagwords import WORDS
+
+I18N = Path(__file__).resolve().parents[2] / "client" / "src" / "i18n"
 
 
 def said(pdf: bytes) -> str:
@@ -264,6 +270,48 @@ def test_another_language_has_no_english_words(demo: Any) -> None:
         assert english not in words
 
 
+@pytest.mark.parametrize(
+    ("language", "wanted"),
+    [
+        ("es", ["Grupo", "60 bolsas", "Estantería", "Lote", "Grano", "12 jun"]),
+        ("es-MX", ["Grupo", "60 bolsas"]),
+        ("zh-CN", ["组", "60 个菌包", "菌架", "批次", "谷粒", "6月12日"]),
+        ("vi", ["Nhóm", "60 bịch", "Giàn", "Mẻ", "Hạt", "12 thg 6"]),
+    ],
+)
+def test_labels_speak_the_farms_language_whoever_prints(
+    demo: Any, language: str, wanted: list[str]
+) -> None:
+    """Chosen once for the farm: a request that names no language gets it."""
+    codes = [demo.codes["G"], demo.rooms[1], demo.codes["M"], demo.codes["S"]]
+    before = said(post(demo, stock="roll-100x50", codes=codes).data)
+    assert "Group" in before
+    assert wrote(demo, "label.chosen", [], {"label_language": language})
+    words = said(post(demo, stock="roll-100x50", codes=codes).data)
+    assert [word for word in wanted if word not in words] == []
+    for english in ("Group", "Rack\r", "Batch", "bags", "Jun", "grain"):
+        assert english not in words
+
+
+def test_tags_drawn_here_and_by_a_phone_say_the_same() -> None:
+    """The words of `tagwords` are those of the phone's texts."""
+    for tag, name in (("en", "en-GB"), ("es", "es"), ("zh", "zh-CN"), ("vi", "vi")):
+        texts: dict[str, str] = {}
+        for file in I18N.glob(f"{name}*.json"):
+            texts |= json.loads(file.read_text(encoding="utf-8"))
+        words = WORDS[tag]
+        assert words.types == {letter: texts[f"tag.{letter}"] for letter in words.types}
+        assert words.places == {one: texts[f"choice.type.{one}"] for one in words.places}
+        # English has a carrier in small letters here, as the record does.
+        assert {one: word.capitalize() for one, word in words.carriers.items()} == {
+            one: texts[f"choice.carrier.{one}"].removesuffix("s" if tag == "en" else "")
+            for one in words.carriers
+        }
+        bags = texts["name.bags"]
+        for one in (words.bags, words.one):
+            assert one.replace("{n}", "#") in bags
+
+
 def test_the_batch_sheet_holds_every_bags_code(demo: Any) -> None:
     reply = ask(demo, "sheet", batch=demo.codes["M"], dpi=300)
     assert reply.status_code == 200, reply.text
@@ -320,7 +368,7 @@ def test_stocks_layouts_and_advice_are_listed(phone: Any) -> None:
     assert of["direct_thermal", "paper"]["apply_after_cooling"] is True
     assert of["thermal_resin", "polyester"]["steam"] == "survives"
     assert of["thermal_resin", "polypropylene"]["steam"] == "borderline"
-    assert "advice.count_before_soak" in advice["always"]
+    assert "advice.count_before_soak_and_pick" in advice["always"]
     assert len(advice["test"]) == 6
 
 

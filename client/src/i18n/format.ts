@@ -3,7 +3,7 @@
  * Times are shown in the farm's zone, whatever the phone's is.
  */
 import { signal } from '@preact/signals';
-import { language, num, t } from './index';
+import { num, spoken, t } from './index';
 
 export type Units = 'metric' | 'us';
 export const units = signal<Units>('metric');
@@ -70,7 +70,7 @@ export function calendarDays(from: number, to: number, tz = zone.value): number 
 
 function dateText(ms: number, options: Intl.DateTimeFormatOptions): string {
   // en-GB and en-AU put the day first, en-US the month; the short month is the same word.
-  return new Intl.DateTimeFormat(language.value, { ...options, timeZone: zone.value }).format(ms);
+  return new Intl.DateTimeFormat(spoken(), { ...options, timeZone: zone.value }).format(ms);
 }
 
 /** "12 Jun"; with the year when it is not this one. */

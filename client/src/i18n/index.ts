@@ -34,17 +34,38 @@ export function addTexts(texts: Texts): void {
   Object.assign(BASE, texts);
 }
 
+let lent: Language | null = null;
+
+/** The language of what is said now: the phone's, or that of a label that is being made. */
+export const spoken = (): Language => lent ?? language.value;
+
+/** What `make` says in another language, whose texts are here (`learn`). At once: no promise. */
+export function saidIn<T>(other: Language, make: () => T): T {
+  const before = lent;
+  lent = other;
+  try {
+    return make();
+  } finally {
+    lent = before;
+  }
+}
+
 /**
  * Changes to a language, once its texts are here. Where they cannot be had, dates and numbers change all the
  * same, and what is British stays readable; the next start tries again. Never throws.
  */
 export async function speak(wanted: Language): Promise<void> {
+  await learn(wanted);
+  language.value = wanted;
+}
+
+/** Fetches the texts of a language, if they are not here. Never throws. */
+export async function learn(wanted: Language): Promise<void> {
   try {
     OVER[wanted] ??= (await FETCH[wanted]?.())?.default ?? {};
   } catch (error) {
     console.warn(`the texts of ${wanted} could not be fetched`, error);
   }
-  language.value = wanted;
 }
 
 const plurals = new Map<Language, Intl.PluralRules>();
@@ -52,19 +73,19 @@ const numbers = new Map<Language, Intl.NumberFormat>();
 
 /** A whole or broken number as the language writes it: 1,500. */
 export function num(n: number): string {
-  const lang = language.value;
+  const lang = spoken();
   let made = numbers.get(lang);
   if (!made) numbers.set(lang, (made = new Intl.NumberFormat(lang, { maximumFractionDigits: 2 })));
   return made.format(n);
 }
 
 export function has(id: string): boolean {
-  return id in BASE || id in (OVER[language.value] ?? {});
+  return id in BASE || id in (OVER[spoken()] ?? {});
 }
 
 /** The text of a message id; an unknown id shows itself, so that it is seen and never blank. */
 export function t(id: string, params: Params = {}): string {
-  const lang = language.value;
+  const lang = spoken();
   const text = OVER[lang]?.[id] ?? BASE[id];
   if (text === undefined) return id;
   if (!text.includes('{')) return text;

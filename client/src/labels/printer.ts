@@ -1,6 +1,7 @@
 /** The paper this device prints on and the printer it lies in: kept on the device, for printers differ. */
 import { isObject } from '../check';
 import { app } from '../ui/app';
+import { labelLanguage } from './words';
 
 export interface Printer {
   /** A name of the table, a roll by its size, or the measures of a sheet as JSON. */
@@ -76,7 +77,7 @@ export function measures(stock: string): Record<string, unknown> | null {
 
 /** What a request to the farm's computer says of paper and printer. */
 export function onPaper({ stock, dpi, x, y }: Printer): Record<string, unknown> {
-  return { stock: measures(stock) ?? stock, dpi, ...(x ? { nudge_x: x } : {}), ...(y ? { nudge_y: y } : {}) };
+  return { stock: measures(stock) ?? stock, dpi, language: labelLanguage(), ...(x ? { nudge_x: x } : {}), ...(y ? { nudge_y: y } : {}) };
 }
 
 /** The first free cell of the sheet in the tray after `n` more labels. */

@@ -2,12 +2,15 @@
 import type { Label } from '../app-types';
 import { t } from '../i18n';
 import { day } from '../i18n/format';
+import { onLabel } from './words';
 
 // Right codes of nothing: seven noughts and their check symbol, the number one before it.
 const CODES: Record<string, string> = { B: 'B0000001K' };
 
 /** `codeOf` makes a code of a letter where none of ours is known. */
-export function sampleOf(letter: string, codeOf: (letter: string) => string): Label {
+export const sampleOf = (letter: string, codeOf: (letter: string) => string): Label => onLabel(() => sample(letter, codeOf));
+
+function sample(letter: string, codeOf: (letter: string) => string): Label {
   const code = CODES[letter] ?? codeOf(letter);
   const word = t(`tag.${letter}`);
   const made = day(Date.UTC(2026, 5, 12, 12));

@@ -1,17 +1,20 @@
-/** What stands on the tag of anything that has a code, in the words of this device's language. */
+/** What stands on the tag of anything that has a code, in the words of the farm's labels. */
 import type { Label } from '../app-types';
 import { choiceName, t } from '../i18n';
 import { day } from '../i18n/format';
 import { app } from '../ui/app';
 import { strainName } from '../ui/names';
 import { labelsOfParts } from '../screens/labels';
+import { onLabel } from './words';
 
 const SORTS: Record<string, string> = { room: 'room', rack: 'rack', shelf: 'shelf', trolley: 'trolley', cold_store: 'cold' };
 
 const text = (value: unknown): string => (typeof value === 'string' ? value : '');
 
 /** The tag of a place, spawn lot, load, crate, person or batch; of a bag or group only its type. */
-export function tagOf(code: string): Label {
+export const tagOf = (code: string): Label => onLabel(() => tag(code));
+
+function tag(code: string): Label {
   const { places, spawn, loads, people } = app().ref.value;
   const word = t(`tag.${code[0] ?? 'B'}`);
   switch (code[0]) {
@@ -50,7 +53,7 @@ export async function labelsFor(codes: string[]): Promise<Label[]> {
     if (!code.startsWith('B') && !code.startsWith('G')) return tagOf(code);
     const view = await app().part(code);
     const [label] = view ? labelsOfParts([[code, view.part]], { name: view.batch.name, made: view.batch.mixed, what: view.batch.recipe }) : [];
-    const count = code.startsWith('G') && view ? { word: t('tag.G'), number: t('name.bags', { n: view.part.n }) } : {};
+    const count = code.startsWith('G') && view ? onLabel(() => ({ word: t('tag.G'), number: t('name.bags', { n: view.part.n }) })) : {};
     return label ? { ...label, ...count } : tagOf(code);
   }));
 }

@@ -9,8 +9,6 @@ const DAY_OF_WORK = 10 * 3_600_000;
 /** Rounds that carry mould about, and rounds that must not. */
 const DIRTY = ['contaminated', 'finish'];
 const CLEAN = ['inoculate'];
-/** Labels, staples and ties are foreign bodies in the crop: off the bag, and counted, before it is wetted or picked. */
-const CROP = ['soak', 'pick', 'pack'];
 const LOOKING = ['look', 'colonised', 'adopt', 'open', 'weigh'];
 
 /**
@@ -21,6 +19,5 @@ export function reminders(purpose: string, lastBad: number | null, now: number):
   const dirty = lastBad !== null && now - lastBad < DAY_OF_WORK;
   if (DIRTY.includes(purpose)) return ['last_shut'];
   if (CLEAN.includes(purpose)) return dirty ? ['wipe_clean', 'held_mould'] : ['wipe_clean'];
-  if (CROP.includes(purpose)) return ['foreign_bodies'];
   return dirty && LOOKING.includes(purpose) ? ['held_mould'] : [];
 }

@@ -115,7 +115,7 @@ export function DaySheet() {
             <tbody>{rows.map((row, i) => <RowOf key={i} row={row} nth={i + 1} wrong={wrongs[i] ?? null} set={(change) => set(i, change)} />)}</tbody>
           </table>
         </div>
-        <button type="submit" class="btn btn-first" disabled={busy}>{t('day.save')}</button>
+        <button type="submit" class="btn btn-first" disabled={busy} aria-busy={busy}>{t('day.save')}</button>
       </form>
     </main>
   );

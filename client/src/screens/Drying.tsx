@@ -82,7 +82,7 @@ export function DryingForm({ gypsum, onChange }: { gypsum: number; onChange: (dr
 export function DryLot({ code }: { code: string }) {
   const [dried, setDried] = useState<Dried | null>(null);
   const row = app().ref.value.materials[code];
-  if (!row) return <main class="screen" id="main"><Head title={t('drying.title')} /><ErrorNote what={t('material.unknown')} todo={t('unknown.todo')} /></main>;
+  if (!row) return <main class="screen" id="main"><Head title={t('drying.title')} /><ErrorNote what={t('material.unknown')} todo={t('unknown.entry.todo')} /></main>;
   const name = String(row.name ?? '');
   const keep = async (): Promise<void> => {
     if (!dried) return;

@@ -10,7 +10,7 @@ import { useAnswer } from '../ui/load';
 import { ErrorNote } from '../ui/Notes';
 import { between } from '../labels/prints';
 import { labelsFor } from '../labels/tags';
-import { anyName, partName } from '../ui/names';
+import { anyName, partName, placeName } from '../ui/names';
 import { Pdf } from '../ui/Pdf';
 import { PrintLabels } from '../ui/PrintLabels';
 import { back, goInstead, to } from '../ui/route';
@@ -108,13 +108,14 @@ export function Adopt({ code }: { code: string }) {
     if (await save([{ ty: 'group.split', sub: [group], d }], t('label.saved', { n: group_tag ? n : 1 }))) goInstead('bag', code);
   };
   const groups = rows.flatMap((r) => r.codes.filter((c) => !c.startsWith('B')).map((c) => ({ ...r, code: c })));
+  const counts = useAnswer(() => Promise.all(groups.map(async (g) => (await app().part(g.code))?.part.n)), [groups.map((g) => g.code).join()]);
   return (
     <main class="screen" id="main">
       <Head title={t('adopt.title')} sub={spacedCode(code)} />
       <p>{t('adopt.words')}</p>
       {groups.length === 0 && <><p class="quiet">{t('adopt.none')}</p><a class="btn" href={to('new-batch')}>{t('screen.new-batch')}</a><a class="btn" href={to('opening')}>{t('screen.opening')}</a></>}
-      <ul class="list">{groups.map((g) => (
-        <li key={g.code}><button type="button" class="item" onClick={() => void adopt(g.code, g.batch)}><span><b dir="auto">{g.name}</b><span class="sub">{t(`stage.${g.stage}`)}</span></span><span class="qty">{g.codes.length === 1 ? g.n : ''}</span></button></li>
+      <ul class="list">{groups.map((g, i) => (
+        <li key={g.code}><button type="button" class="item" onClick={() => void adopt(g.code, g.batch)}><span><b dir="auto">{g.name}</b><span class="sub">{[t(`stage.${g.stage}`), g.place && placeName(g.place)].filter(Boolean).join(' · ')}</span></span><span class="qty">{g.codes.length === 1 ? g.n : counts?.[i] ?? ''}</span></button></li>
       ))}</ul>
     </main>
   );

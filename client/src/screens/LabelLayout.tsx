@@ -61,10 +61,12 @@ export function LabelLayout() {
                       {Array.from({ length: known.lines }, (_, n) => <option key={n} value={String(n + 1)}>{t('label_set.layout.n_lines', { n: n + 1 })}</option>)}
                     </select>
                   )}
+                  <div class="layout-acts">
                   <button type="button" class="btn" aria-pressed={part.bold} aria-label={t('label_set.layout.bold', { part: t(`tag_part.${part.field}`) })} onClick={() => set(i, { bold: !part.bold })}>{part.bold ? <b>{t('label_set.layout.b')} ✓</b> : t('label_set.layout.b')}</button>
                   <button type="button" class="btn btn-icon" disabled={i === 0} aria-label={t('label_set.layout.up', { part: t(`tag_part.${part.field}`) })} onClick={() => swap(i, i - 1)}>↑</button>
                   <button type="button" class="btn btn-icon" disabled={i === parts.length - 1} aria-label={t('label_set.layout.down', { part: t(`tag_part.${part.field}`) })} onClick={() => swap(i, i + 1)}>↓</button>
                   <button type="button" class="btn btn-icon" aria-label={t('label_set.layout.off', { part: t(`tag_part.${part.field}`) })} onClick={() => setParts(parts.filter((_, k) => k !== i))}>×</button>
+                  </div>
                 </div>
               </li>
             ))}</ul>

@@ -1,10 +1,11 @@
 /** The farm's label paper: what it is printed with and on, what that lives through, which sheet, where the printer is off. */
 import { useEffect, useState } from 'preact/hooks';
-import { choiceName, num, t } from '../i18n';
+import { choiceName, LANGUAGES, num, t } from '../i18n';
 import { advice, papers, type Advice, type Paper } from '../labels/ask';
 import { Picture } from '../labels/picture';
 import { farmStock, keepPrinter, measures, onPaper, printer, type Printer } from '../labels/printer';
 import { sampleOf } from '../labels/sample';
+import { onLabel } from '../labels/words';
 import { app } from '../ui/app';
 import { save } from '../ui/act';
 import { kind } from '../ui/catalogue';
@@ -28,6 +29,7 @@ export function LabelStock() {
   const own = app().ref.value.settings;
   const [method, setMethod] = useState(typeof own['method'] === 'string' ? own['method'] : '');
   const [material, setMaterial] = useState(typeof own['material'] === 'string' ? own['material'] : '');
+  const [speaks, setSpeaks] = useState(typeof own['label_language'] === 'string' ? own['label_language'] : '');
   useEffect(() => {
     Promise.all([papers(), advice()]).then(([found, { rows, always }]) => setKnown({ papers: found, rows, always }), (error: unknown) => setWrong(labelTrouble(error)));
   }, []);
@@ -40,7 +42,7 @@ export function LabelStock() {
   const paper = known?.papers.find(({ name }) => name === on.stock);
   const choices = (field: string): { value: string; name: string }[] =>
     (kind('label.chosen').fields.find(({ name }) => name === field)?.choices ?? []).map((word) => ({ value: word, name: choiceName(field, word) }));
-  const keep = (): void => void save([{ ty: 'label.chosen', sub: [], d: { label_stock: on.stock, ...(method ? { method } : {}), ...(material ? { material } : {}) } }], t('label_set.stock.saved'));
+  const keep = (): void => void save([{ ty: 'label.chosen', sub: [], d: { label_stock: on.stock, ...(method ? { method } : {}), ...(material ? { material } : {}), ...(speaks ? { label_language: speaks } : {}) } }], t('label_set.stock.saved'));
   return (
     <main class="screen" id="main">
       <Head title={t('label_set.stock')} sub={t('label_set.stock.about')} />
@@ -60,11 +62,14 @@ export function LabelStock() {
               options={[...new Set([...known.papers.map(({ name }) => name), farmStock(), on.stock])].map((name) => ({ value: name, ...aboutOf(name, known.papers) }))} />
             <OwnStock now={on.stock} onPick={(stock) => change({ stock })} />
             {paper && !paper.fits.includes('K') && <p class="small">{t('label_set.stock.not_for', { tags: ['P', 'K', 'S', 'H', 'M', 'W'].filter((letter) => !paper.fits.includes(letter)).map((letter) => t(`type.${letter}`)).join(', ') })}</p>}
+            <ChoiceGrid label={t('field.label_chosen.label_language')} value={speaks || null} onPick={setSpeaks}
+              options={LANGUAGES.map((one) => ({ value: one, name: t(`settings.language.${one}`) }))} />
+            <p class="small quiet">{t('label_set.language.about')}</p>
             <PrinterForm on={on} onChange={change} />
             <Picture job={{ ...onPaper(on), start: on.start }} labels={[sampleOf('B', (letter) => app().newCode(letter))]} />
             <button type="button" class="btn btn-first" onClick={keep}>{t('label_set.stock.keep')}</button>
             <Pdf key={JSON.stringify(on)} title={t('label_set.calibrate')} about={t('label_set.calibrate.about')} name="calibration"
-              make={() => app().labels('/calibration', 'application/pdf', { ...onPaper(on), words: t('label_set.calibrate.words') })} />
+              make={() => app().labels('/calibration', 'application/pdf', { ...onPaper(on), words: onLabel(() => t('label_set.calibrate.words')) })} />
           </div>
         </div>
       )}

@@ -4,7 +4,6 @@ import type { Happened, RefRow } from '../app-types';
 import { t } from '../i18n';
 import { units } from '../i18n/format';
 import { save } from '../ui/act';
-import { Care } from '../ui/Care';
 import { ChoiceGrid } from '../ui/Choice';
 import { HappenedEarlier } from '../ui/Happened';
 import { Amount } from './mixwords';
@@ -17,7 +16,7 @@ export function LoadClose({ code, row, state, n }: { code: string; row: RefRow; 
     return <details class="card"><summary>{t('load.again')}</summary><Close code={code} row={row} again /></details>;
   }
   if (n === 0) return null;
-  return <section class="card" aria-label={t('load.close')}><h2>{t('load.close')}</h2><Care of="load.ran" /><Close code={code} row={row} /></section>;
+  return <section class="card" aria-label={t('load.close')}><h2>{t('load.close')}</h2><Close code={code} row={row} /></section>;
 }
 
 function Close({ code, row, again = false }: { code: string; row: RefRow; again?: boolean }) {

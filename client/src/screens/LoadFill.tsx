@@ -72,7 +72,6 @@ export function LoadFill({ code, row, n }: { code: string; row: RefRow; n: numbe
           <CodeEntry onCode={(c) => void take(c)} />
           <a class="btn" href={to('round', 'load', code)}>{t('load.round')}</a>
           {row['way'] !== 'atmospheric' && <Care of="vessel" />}
-          <Care of="load.begun" />
           <button type="button" class="btn btn-first" disabled={n === 0 || saving.value} onClick={begin}>{t('load.begin')}</button>
           {n === 0 && <p class="quiet small">{t('load.begin.empty')}</p>}
         </section>

@@ -3,6 +3,7 @@ import type { RefRow } from '../app-types';
 import { t } from '../i18n';
 import { spacedCode, when } from '../i18n/format';
 import { app } from '../ui/app';
+import { Care } from '../ui/Care';
 import { useAnswer } from '../ui/load';
 import { Mark } from '../ui/Mark';
 import { to } from '../ui/route';
@@ -36,6 +37,8 @@ export function LoadPage({ code }: { code: string }) {
       {state === 'failed' && <div class="note note-bad" role="alert"><Mark kind="bad" /><strong>{t('load.failed')}</strong><span>{t('load.failed.todo')}</span></div>}
       {state === 'unsure' && row['asked'] === true && <p class="note note-ask"><Mark kind="ask" size={24} /><span>{t('load.unsure')}</span></p>}
       {open && stood}
+      {/* Once for the whole page: filling, running, drawing and closing a load ask for the same care. */}
+      {state !== 'failed' && <div class="both"><Care of="load.ran" /></div>}
       <div class="sides">
         <div>
           {open && <LoadFill key={code} code={code} row={row} n={n} />}

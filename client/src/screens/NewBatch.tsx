@@ -40,7 +40,7 @@ export function NewBatch() {
       {Array.isArray(parts) && (
         <p class="small quiet" dir="auto">{(parts as { name: string; share: number }[]).map((p) => `${p.name} ${percent(p.share)}`).join(', ')} {t('parts.basis')}</p>
       )}
-      <Form key={recipe ?? ''} kind={kind('batch.mixed')} hide={['recipe', 'recipe_name', ...(recipe ? ['parts'] : [])]} submit={t('batch.to_filling')}
+      <Form key={recipe ?? ''} kind={kind('batch.mixed')} hide={['recipe', 'recipe_name', ...(recipe ? ['parts'] : []), ...OF_A_PLAN]} submit={t('batch.to_filling')}
         start={{ name, ...(typeof moisture === 'number' ? { moisture: String(moisture / 100) } : {}) }}
         onSubmit={({ d }: Filled) => {
           const { was, ...rest } = d;
@@ -53,6 +53,9 @@ export function NewBatch() {
     </main>
   );
 }
+
+/** What only a plan and its weighing know; by hand a batch is a name, a mix and its moisture. */
+const OF_A_PLAN = ['plan', 'target', 'water_g', 'dry_g', 'charges', 'basis', 'said', 'amounts', 'lines'];
 
 /** The way to a plan with its weights, and the plans that wait to be weighed in. */
 function Planned() {

@@ -99,7 +99,7 @@ function Running({ round }: { round: Round }) {
   const grams = purpose.figure === 'g' ? taken.reduce((n, line) => n + (line.figure ?? 0), 0) : 0;
   const targetName = round.target ? (round.target.startsWith('P') ? placePath(round.target) : anyName(round.target)) : '';
   return (
-    <main class="screen round-screen" id="main">
+    <main class="screen round-screen" id="main" {...(missing ? { 'data-wants': missing } : {})}>
       <Head title={t(`purpose.${round.purpose}`)} sub={[targetName, ...purpose.choices.map((c) => (c in round.d ? choiceName(c, String(round.d[c])) : '')), round.flush ? t('round.flush', { n: round.flush }) : '', round.from ? t('round.from', { name: round.from.name }) : '', round.whole ? t('round.whole', { name: anyName(round.whole) }) : ''].filter(Boolean).join(' · ') || undefined}>
         <output class="round-count" aria-label={t('round.count.about')}><b>{num(bags)}</b>{grams ? <span>{weight(grams)}</span> : null}</output>
       </Head>
@@ -114,8 +114,8 @@ function Running({ round }: { round: Round }) {
               </div>
             </AskNote>
           )}
-          {camera && <Viewfinder farmTag={app().device.value?.tag ?? null} known={known} onReading={takeReading} extra={(track) => <Lens track={track} />} />}
           {!open && purpose.figure && round.waiting[0] && <Figure round={round} name={round.waiting[0].name} kind={purpose.figure} />}
+          {camera && <Viewfinder farmTag={app().device.value?.tag ?? null} known={known} onReading={takeReading} extra={(track) => <Lens track={track} />} />}
           {missing && missing.length > 1 && <Choices field={missing} ty={purpose.ty} value={null} />}
           {missing === 'S' && <SpawnPicker label={t('round.target.S')} value={null} onPick={(c) => void d.scan(c).then(sound)} />}
           {missing === 'P' && <PlacePicker label={t('round.target.P')} value={null} onPick={(c) => void d.scan(c).then(sound)} />}
@@ -126,7 +126,7 @@ function Running({ round }: { round: Round }) {
           {reminders(round.purpose, mould ?? null, Date.now()).map((word) => (
             <p class="note note-care" key={word}><Mark kind="care" /><span>{t(`round.order.${word}`)}</span></p>
           ))}
-          <Care of={purpose.ty} />
+          <Care key={purpose.ty} of={purpose.ty} />
           <div class="row row-acts round-acts">
             <button type="button" class="btn grow" disabled={taken.length === 0 && round.waiting.length + round.held.length === 0} onClick={() => void d.command('undo').then(sound)}><Icon name="undo" />{t('round.undo')}</button>
             <button type="button" class="btn grow btn-act" onClick={() => void d.command('done').then(sound)}>{t(round.whole ? 'round.write_whole' : 'round.end')}</button>

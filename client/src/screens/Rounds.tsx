@@ -81,7 +81,7 @@ export function RoundEnd() {
       )}
       <section class="stack-close">
         <h2>{t('round_end.lines', { n: d.taken.value.length })}</h2>
-        <ul class="list">{[...d.taken.value].reverse().map((line) => <LineItem key={line.records[0]?.id} line={line} />)}</ul>
+        {d.taken.value.length > 0 && <ul class="list">{[...d.taken.value].reverse().map((line) => <LineItem key={line.records[0]?.id} line={line} />)}</ul>}
       </section>
     </main>
   );

@@ -140,7 +140,8 @@ export function Sweep({ place: first }: { place?: string | undefined }) {
               <Codes title={t('sweep.odd')} codes={sum.odd} />
             </>
           )}
-          <CodeEntry onCode={(code) => { if (code.startsWith('P')) setPlace(code); else add([code]); }} />
+          {/* Until a shelf is chosen, the picker's own field takes its code. */}
+          {place && <CodeEntry onCode={(code) => { if (code.startsWith('P')) setPlace(code); else add([code]); }} />}
         </div>
       </div>
     </main>

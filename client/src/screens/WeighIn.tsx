@@ -9,6 +9,7 @@ import { app } from '../ui/app';
 import { save } from '../ui/act';
 import { ChoiceGrid } from '../ui/Choice';
 import { useAnswer } from '../ui/load';
+import { Mark } from '../ui/Mark';
 import { ErrorNote } from '../ui/Notes';
 import { Pdf } from '../ui/Pdf';
 import { goInstead, to } from '../ui/route';
@@ -39,7 +40,7 @@ export function Weigh({ code }: { code: string }) {
   const [at, setAt] = useState(() => Math.max(0, fitted(kept(code), lines.length, n).findIndex((t) => !isDone(t))));
   // A figure put in by the button is shown in its field, which otherwise keeps what was typed.
   const [taps, setTaps] = useState(0);
-  if (!row) return <main class="screen" id="main"><Head title={t('mix.weigh.title')} /><ErrorNote what={t('mix.no_plan')} todo={t('unknown.todo')} /></main>;
+  if (!row) return <main class="screen" id="main"><Head title={t('mix.weigh.title')} /><ErrorNote what={t('mix.no_plan')} todo={t('unknown.entry.todo')} /></main>;
   const target = Number(row['target']);
   const tolerance = Number(app().ref.value.settings['tolerance'] ?? TOLERANCE);
   const ticks = fitted(typed, lines.length, n);
@@ -137,7 +138,7 @@ export function Measure({ code }: { code: string }) {
   const [typed, setTyped] = useState<number | null>(null);
   if (view === undefined || records === undefined) return <main class="screen" id="main"><Loading /></main>;
   const mix = records?.find(({ line, voided }) => !voided && line.k === 'batch.mixed' && line.s[0] === code)?.line.d;
-  if (!view || !mix) return <main class="screen" id="main"><Head title={t('mix.measure.title')} /><ErrorNote what={t('batch.unknown')} todo={t('unknown.todo')} /></main>;
+  if (!view || !mix) return <main class="screen" id="main"><Head title={t('mix.measure.title')} /><ErrorNote what={t('batch.unknown')} todo={t('unknown.entry.todo')} /></main>;
   const wet = Number(mix['wet_g'] ?? 0);
   const target = Number(mix['target'] ?? mix['moisture'] ?? 0);
   const lines = (mix['lines'] ?? []) as { name: string; lot?: string; g: number; moisture: number }[];
@@ -173,7 +174,7 @@ export function Measure({ code }: { code: string }) {
       )}
       <button type="button" class="btn" disabled={found === null && !felt} onClick={() => void put(false)}>{t('mix.nothing_added')}</button>
       <a class="btn" href={to('fill', code)}>{t('mix.to_fill')}</a>
-      <p class="note note-care"><span>{t('mix.warm')}</span></p>
+      <p class="note note-care"><Mark kind="care" size={24} /><span>{t('mix.warm')}</span></p>
     </main>
   );
 }

@@ -9,7 +9,8 @@ import type { Route } from '../ui/route';
 import { Act } from './Act';
 import { Amend } from './Amend';
 import { Answers } from './Answers';
-import { startPhotos } from '../photos';
+import { startPhotos as sendPhotos } from '../photos';
+import { readyLabels } from '../labels/words';
 import { Bench } from './Bench';
 import { Inoculate } from './Inoculate';
 import { Adopt, LabelLater, Print } from './LabelLater';
@@ -30,7 +31,13 @@ const mix = later(() => import('./mix'));
 const steam = later(() => import('./steam'));
 const people = later(() => import('./People'));
 
-export { Pair, PutBack, startPhotos };
+export { Pair, PutBack };
+
+/** What is fetched and sent by itself, once the screens are here. */
+export function startPhotos(): void {
+  readyLabels();
+  void sendPhotos();
+}
 
 /** The screen of a route, or null where it is none of these. */
 export function deskScreen({ name, args: [a = '', b = ''], query }: Route): ComponentChildren {

@@ -3,6 +3,7 @@ import type { Label, Part } from '../app-types';
 import { day } from '../i18n/format';
 import { numberOf } from '../rules';
 import { app } from '../ui/app';
+import { onLabel } from '../labels/words';
 import { strainName } from '../ui/names';
 
 /** Codes in one record: 900 fit its 16 KiB with room for the rest (catalogue: bag.filled.to). */
@@ -26,6 +27,9 @@ export function nextNumber(parts: Record<string, Part>, letter: string): string 
 
 export interface Batchish { name: string; made?: number | undefined; what?: string | undefined }
 
+/** The day on a label, in the labels' language. */
+const dayOf = ({ made }: Batchish): { day?: string } => (made === undefined ? {} : { day: onLabel(() => day(made)) });
+
 /** Labels of fresh codes, numbered on from `first` as the fold will number them: only bags count. */
 export function labelsOf(codes: string[], batch: Batchish, first: string): Label[] {
   let bags = 0;
@@ -35,7 +39,7 @@ export function labelsOf(codes: string[], batch: Batchish, first: string): Label
       code, batch: batch.name,
       ...(number ? { number } : {}),
       ...(batch.what ? { what: batch.what } : {}),
-      ...(batch.made !== undefined ? { day: day(batch.made) } : {}),
+      ...dayOf(batch),
     };
   });
 }
@@ -46,6 +50,6 @@ export function labelsOfParts(parts: [string, Part][], batch: Batchish): Label[]
     code, batch: batch.name,
     ...(p.num ? { number: p.num } : {}),
     ...(p.strain ? { what: strainName(p.strain) } : batch.what ? { what: batch.what } : {}),
-    ...(batch.made !== undefined ? { day: day(batch.made) } : {}),
+    ...dayOf(batch),
   }));
 }

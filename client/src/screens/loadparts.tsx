@@ -4,7 +4,6 @@ import { share, temperature, when } from '../i18n/format';
 import type { RefRow } from '../app-types';
 import { drawn } from '../trade/logged';
 import { app } from '../ui/app';
-import { Care } from '../ui/Care';
 import { to } from '../ui/route';
 import { LoadCurve } from './LoadCurve';
 import { cooled, figure, isSteamed, ownRecord, vesselName } from './loads';
@@ -19,7 +18,6 @@ export function Cooling({ row, now = Date.now() }: { row: RefRow; now?: number }
       <h2>{t('load.cooling')}</h2>
       <p style={{ fontSize: 'var(--t-lead)', fontWeight: 650 }}>{c.at === null ? t('load.cooling.unknown') : t(over ? 'load.cooling.over' : 'load.cooling.from', { when: when(c.at) })}</p>
       <p class="small">{t(`load.cooling.basis.${c.basis}`, { when: when(c.heat_off), h: c.cool_min === null ? '' : (c.cool_min / 60).toFixed(1).replace(/\.0$/, '') })}</p>
-      <Care of="load.ran" />
       <p class="small quiet">{t('load.cooling.care', { temp: temperature(3_800) })}</p>
     </section>
   );

@@ -1,6 +1,6 @@
 /** What the mix screens share: findings and faults in words, amounts typed and said in the farm's units. */
 import { useState } from 'preact/hooks';
-import { num, t } from '../i18n';
+import { language, num, t } from '../i18n';
 import { GRAMS_LB, percent, units, weight } from '../i18n/format';
 import { Unfit, type Finding, type Values } from '../trade/findings';
 import { number, read, said, type Quantity } from '../trade/units';
@@ -25,9 +25,12 @@ export const unitFor = (quantity: Quantity): string => {
 export const tell = (n: number, quantity: Quantity): string =>
   (quantity === 'mass' ? weight(n) : `${num(said(n, unitFor(quantity), 1) / 10)} ${unitFor(quantity)}`);
 
+/** Kilograms with all three places, in the point or comma of the language. */
+const toGram = (g: number): string => (g / 1_000).toLocaleString(language.value, { minimumFractionDigits: 3, maximumFractionDigits: 3 });
+
 /** Grams as a scale shows them: to the gram, or to the hundredth of a pound. */
 export const scale = (g: number): string =>
-  (units.value === 'us' ? (Math.abs(g) < 20 * GRAMS_LB ? weight(g) : t('unit.lb', { n: num(Math.round((g / GRAMS_LB) * 100) / 100) })) : g < 1_000 ? t('unit.g', { n: num(g) }) : `${(g / 1_000).toFixed(3)} kg`);
+  (units.value === 'us' ? (Math.abs(g) < 20 * GRAMS_LB ? weight(g) : t('unit.lb', { n: num(Math.round((g / GRAMS_LB) * 100) / 100) })) : g < 1_000 ? t('unit.g', { n: num(g) }) : t('unit.kg', { n: toGram(g) }));
 
 const GRAMS = /(^|_)g$/;
 const PERCENTS = new Set(['moisture', 'low', 'high', 'target', 'reached', 'n', 'spread', 'most', 'goal']);
@@ -39,7 +42,11 @@ export function shown(values: Values): Values {
 }
 
 /** The sentence of a finding: `finding.<code>`, with what it is about. */
-export const sentence = (f: Finding): string => t(`finding.${f.code}`, { about: f.about, ...shown(f.values) });
+export const sentence = (f: Finding): string => t(`finding.${f.code}`, { about: f.about, ...(f.code === 'lifting' ? roughly(f.values) : shown(f.values)) });
+
+/** What a back has to lift needs no three places. */
+const roughly = (values: Values): Values =>
+  Object.fromEntries(Object.entries(values).map(([name, g]) => [name, typeof g === 'number' ? weight(g) : g]));
 
 export function Findings({ of }: { of: readonly Finding[] }) {
   return <>{of.map((f, i) => (

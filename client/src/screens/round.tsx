@@ -2,7 +2,9 @@
 import '../i18n/rest';
 import '../answers';
 import '../style/later.css';
+import '../style/forced.css';
 import type { ComponentChildren } from 'preact';
+import { markBusy } from '../ui/busy';
 import type { Route } from '../ui/route';
 import { Bad } from './Bad';
 import { Bag } from './Bag';
@@ -13,6 +15,8 @@ import { More } from './More';
 import { Move, Roll } from './Move';
 import { Place } from './Place';
 import { UnknownCode } from './Unknown';
+
+markBusy();
 
 /** The screen of a route, or null where it is none of these. */
 export function roundScreen({ name, args: [a = ''], query }: Route): ComponentChildren {

@@ -22,10 +22,14 @@ export function errorWords(error: unknown): { what: string; todo: string } {
 
 /**
  * Writes the drafts as one act. Returns the lines, or null when nothing was written (and said so).
- * A second touch while the first is still writing does nothing: gloves touch twice.
+ * A second touch while the first is still writing is no second act, for gloves touch twice; it is told so
+ * (`busy.ts` marks the button itself).
  */
 export async function save(drafts: Draft[], said: string): Promise<Line[] | null> {
-  if (saving.value) return null;
+  if (saving.value) {
+    say('ask', t('act.still'));
+    return null;
+  }
   saving.value = true;
   try {
     const lines = await app().write(drafts);

@@ -8,15 +8,10 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from ..fold import FARM, Farm
+from .tagwords import words_of
 from .words import code_from, name_of, ref
 
-# The type's word is printed in English only: in other languages the sign says it.
-WORDS = {"G": "Group", "P": "Place", "S": "Spawn", "H": "Load", "M": "Batch", "K": "Crate",
-         "W": "Person"}  # fmt: skip
-PLACE_WORDS = {"room": "Room", "rack": "Rack", "shelf": "Shelf", "trolley": "Trolley",
-               "cold_store": "Cold store"}  # fmt: skip
 SORTS = {**{sort: sort for sort in ("room", "rack", "shelf", "trolley")}, "cold_store": "cold"}
-MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 # Common practice, no source: a month in Roman figures is read in any language, and taken for a
 # day in none.
 ROMAN = ("I", "II", "III", "IV", "V", "VI", "VII", "VIII", "IX", "X", "XI", "XII")
@@ -30,7 +25,7 @@ def label_of(farm: Farm, text: str, language: str = "") -> dict[str, str]:
     "12 Jun"). Other tags: title (their own name), word (their type) and what tells them apart.
 
     Args:
-        language: of the label; the type's word is in English and is left out in any other.
+        language: of the label; where it is none of `tagwords` the type's word is left out.
 
     Raises:
         BadCode: it does not check.
@@ -43,9 +38,9 @@ def label_of(farm: Farm, text: str, language: str = "") -> dict[str, str]:
     elif code[0] not in "BG":
         said |= _TAGS[code[0]](farm, code, language)
     if code[0] != "B":
-        said.setdefault("word", WORDS[code[0]])
-        if not _english(language):
-            del said["word"]
+        words = words_of(language)
+        if words is not None:
+            said.setdefault("word", words.types[code[0]])
     return said
 
 
@@ -57,9 +52,8 @@ def _part(
     strain = name_of(farm, part["strain"]) if "strain" in part else ""
     number = str(part.get("num", ""))
     if code[0] == "G":
-        number = (
-            f"{part['n']} bags" if _english(language) else f"\N{MULTIPLICATION SIGN} {part['n']}"
-        )
+        words = words_of(language)
+        number = words.count(part["n"]) if words else f"\N{MULTIPLICATION SIGN} {part['n']}"
     return {
         "batch": str(unit.get("name", "")),
         "number": number,
@@ -74,9 +68,10 @@ def _place(farm: Farm, code: str, language: str) -> dict[str, str]:
         return {}
     kind = str(place.get("type", ""))
     within = place.get("within")
+    words = words_of(language)
     return {
         "title": str(place.get("name", "")),
-        "word": PLACE_WORDS.get(kind, WORDS["P"]),
+        **({"word": words.places.get(kind, words.types["P"])} if words else {}),
         "sort": SORTS.get(kind, ""),
         "what": name_of(farm, within) if within else "",
     }
@@ -88,9 +83,10 @@ def _spawn(farm: Farm, code: str, language: str) -> dict[str, str]:
         return {}
     strain = farm.strain_of(code)
     was = lot.get("was") or {"ms": lot["made"]}
+    words, carrier = words_of(language), str(lot.get("carrier", ""))
     said = {
         "title": name_of(farm, strain) if strain else "",
-        "what": str(lot.get("carrier", "")) if _english(language) else "",
+        "what": words.carriers.get(carrier, carrier) if words else "",
         "day": short_day(farm, was["ms"], language),
     }
     return said | ({"number": f"G{lot['generation']}"} if "generation" in lot else {})
@@ -135,19 +131,15 @@ _TAGS: dict[str, Callable[[Farm, str, str], dict[str, str]]] = {
 }  # fmt: skip
 
 
-def _english(language: str) -> bool:
-    return language.lower().partition("-")[0] in ("", "en")
-
-
 def short_day(farm: Farm, ms: int, language: str = "") -> str:
     """Returns a time as a label's date in the farm's zone: "12 Jun", "6月12日", "12 VI"."""
     zone = farm.unit(FARM)["ref"]["settings"].get("farm", {}).get("zone", "UTC")
     day = datetime.fromtimestamp(ms / 1000, ZoneInfo(zone))
+    if words := words_of(language):
+        return words.day(day)
     match language.lower().partition("-")[0]:
         case "ja" | "zh":
             return f"{day.month}月{day.day}日"
         case "ko":
             return f"{day.month}월 {day.day}일"
-        case "" | "en":
-            return f"{day.day} {MONTHS[day.month - 1]}"
     return f"{day.day} {ROMAN[day.month - 1]}"

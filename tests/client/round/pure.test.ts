@@ -22,8 +22,8 @@ describe('order of work', () => {
     ['look', 2 * HOUR, ['held_mould']],
     ['look', null, []],
     ['move', null, []],
-    ['soak', null, ['foreign_bodies']],
-    ['pick', 2 * HOUR, ['foreign_bodies']],
+    ['soak', null, []],
+    ['pick', 2 * HOUR, []],
   ] as const)('%s, mould held %s ms ago', (purpose, ago, words) => {
     expect(reminders(purpose, ago === null ? null : 100 * HOUR - ago, 100 * HOUR)).toEqual(words);
   });
