@@ -772,6 +772,14 @@ class OfferOut(Schema):
     want = fields.List(fields.String())
 
 
+class AdmittedOut(Schema):
+    """How many of another farm's records count since, and how many still wait."""
+
+    k = fields.String()
+    done = fields.Integer()
+    left = fields.Integer()
+
+
 class PushOut(Schema):
     """The reply to a push; only records named in ``r`` are dealt with."""
 
