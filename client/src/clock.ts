@@ -70,7 +70,8 @@ export class Clock {
     // A phone that slept stops its steady clock too: only a wall clock set by hand is a jump back or ahead
     // while the page runs, and both look alike, so the sample is dropped until the next exchange.
     if (Math.abs(lead - this.lead) > JUMP_MS) {
-      this.jumped = this.best !== null;
+      // A second jump before the next exchange does not unsay the first.
+      this.jumped ||= this.best !== null;
       this.best = null;
       this.lead = lead;
     }

@@ -27,6 +27,7 @@ export class DeskWork {
    */
   async toFile(): Promise<{ file: Blob; name: string; waiting: number; all: number }> {
     const pairing = await this.pairing();
+    // A file is one farm's: what came in another farm's is still in that.
     const [own, due] = await Promise.all([this.outbox.newest(EVERY), this.others.due(EVERY)]);
     const records: Carried[] = [...own.reverse(), ...due];
     if (!records.length) throw new AppError('file_nothing', 'There is nothing on this device to put into a file.', '');
@@ -41,11 +42,21 @@ export class DeskWork {
     };
   }
 
-  /** Takes a file's records into the queue. Throws AppError; then nothing of it was taken. */
-  async fromFile(file: Blob): Promise<{ fresh: number; known: number; torn: boolean }> {
+  /**
+   * Takes a file's records into the queue; another farm's only where a person said that it is wanted (`foreign`):
+   * they are then held until they are let count. Throws AppError; then nothing of it was taken.
+   */
+  async fromFile(file: Blob, foreign = false): Promise<{ fresh: number; known: number; torn: boolean }> {
     const pairing = await this.pairing();
     if (file.size > MOST_BYTES) throw new AppError('file_not_ours', 'This file holds no records of Bagtrail.', 'Choose the file that the other device made.');
-    const { records, torn } = readFile(await file.text(), pairing.farm);
+    const read = readFile(await file.text(), pairing.farm);
+    if (read.foreign && pairing.role === 'worker') {
+      throw new AppError('file_other_farm', 'This file is from another farm.', 'If it is your own old one, an owner or manager can take it in.');
+    }
+    const { records, torn } = read;
+    if (read.foreign && !foreign) {
+      throw new AppError('file_old_farm', `This file is from another farm; it holds ${records.length} records.`, 'Take it in only if it is your own old farm.', { n: records.length });
+    }
     const fresh = await this.others.take(records);
     this.sendNow();
     return { fresh, known: records.length - fresh, torn };
@@ -62,6 +73,22 @@ export class DeskWork {
       else standing.held += 1;
     }
     return standing;
+  }
+
+  /**
+   * Lets all records of another farm count that wait for it (owner, manager); returns how many count since. Some may
+   * be left that are later than the farm's clock: they stay held.
+   */
+  async admitForeign(): Promise<number> {
+    let all = 0;
+    for (let before = Infinity; ;) {
+      const { done, left } = await this.json<{ done: number; left: number }>('/api/sync/foreign/admit', {});
+      all += done;
+      if (left === 0 || left >= before) break;
+      before = left;
+    }
+    this.sendNow();
+    return all;
   }
 
   /** A record's text as it came: of this device's own, or from the log (owner, manager). */

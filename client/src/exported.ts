@@ -35,6 +35,8 @@ export interface Read {
   records: Imported[];
   /** The file ends early: what is whole was read; how many records the file should hold is not known. */
   torn: boolean;
+  /** It is another farm's: a person must say that it is wanted. */
+  foreign: boolean;
 }
 
 /** The text of the file. */
@@ -46,10 +48,10 @@ export function written(head: Head, records: Carried[]): string {
 }
 
 /**
- * Reads a file for a farm.
+ * Reads a file for a farm; each record of another farm's says so (`from`).
  *
- * Throws AppError: `file_not_ours` (no such file), `file_newer`, `file_other_farm`, `file_damaged` (what it holds
- * is not what was written). A file that only ends early is read as far as it goes.
+ * Throws AppError: `file_not_ours` (no such file), `file_newer`, `file_damaged` (what it holds is not what was
+ * written). A file that only ends early is read as far as it goes.
  */
 export function readFile(text: string, farm: string): Read {
   // An editor or a mail program may have put a mark before it, and changed the ends of lines.
@@ -57,7 +59,7 @@ export function readFile(text: string, farm: string): Read {
   const lines = whole.split('\n');
   const rest = lines.pop() ?? ''; // what follows the last end of line
   const head = headIn(lines.shift() ?? rest);
-  if (head.farm !== farm) throw new AppError('file_other_farm', 'This file is from another farm.', 'Take it in on a device of that farm.');
+  const foreign = head.farm !== farm;
   const last = asJson(lines.at(-1) ?? '');
   const ended = isObject(last) && 'end' in last;
   if (ended) {
@@ -65,7 +67,8 @@ export function readFile(text: string, farm: string): Read {
     lines.pop();
     if (last['end'] !== lines.length || last['sha256'] !== digest(body) || rest.trim()) throw damaged();
   }
-  return { head, records: lines.map(record), torn: !ended };
+  const records = lines.map(record);
+  return { head, records: foreign ? records.map((one) => ({ ...one, from: head.farm })) : records, torn: !ended, foreign };
 }
 
 function headIn(line: string): Head & { n: number } {

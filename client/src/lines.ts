@@ -94,7 +94,7 @@ export class Index {
       target = this.lines.get(line.d['target']);
       if (!target || !isLater(line, target)) return 'target';
     }
-    if (line.a === '-' && !this.admitted(id)) return 'device';
+    if (line.a === '-' && !this.admitted(id)) return line.f?.includes('foreign') ? 'foreign' : 'device';
     if (line.k === 'record.admitted' && line.a !== 'o' && line.a !== 'm') return 'authority';
     if (target) {
       if (!mayCorrect(line, target) && !this.admitted(id)) return 'authority';

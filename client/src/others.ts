@@ -25,8 +25,10 @@ export interface Imported {
   mac: string;
   receipt?: string;
   rmac?: string;
-  /** There while it waits. */
-  due?: 1;
+  /** The other farm whose file it came in; no seal of that one can be checked here. */
+  from?: string;
+  /** There while it waits: for the push, or to be sent as another farm's. */
+  due?: typeof OURS | typeof THEIRS;
   code?: string;
 }
 
@@ -42,6 +44,9 @@ interface Schema extends DBSchema {
   imports: { key: string; value: Imported; indexes: { due: number } };
   meta: { key: string; value: unknown };
 }
+
+export const OURS = 1;
+export const THEIRS = 2;
 
 const STORES = ['pages', 'imports', 'meta'] as const;
 type Write = IDBPTransaction<Schema, typeof STORES, 'readwrite'>;
@@ -152,16 +157,16 @@ export class Others {
       let fresh = 0;
       for (const one of found) {
         const here = await tx.objectStore('imports').get(one.id);
-        if (here && (here.due || !REFUSED.has(here.code ?? '') || (here.text === one.text && here.mac === one.mac))) continue;
-        await tx.objectStore('imports').put({ ...one, due: 1 });
+        if (here && (here.due || !REFUSED.has(here.code ?? '') || (here.text === one.text && here.mac === one.mac && here.from === one.from))) continue;
+        await tx.objectStore('imports').put({ ...one, due: one.from === undefined ? OURS : THEIRS });
         fresh += 1;
       }
       return fresh;
     }, 'strict');
   }
 
-  due(limit: number): Promise<Imported[]> {
-    return this.connection.run('reading what was in the file', (db) => db.getAllFromIndex('imports', 'due', null, limit));
+  due(limit: number, whose: typeof OURS | typeof THEIRS = OURS): Promise<Imported[]> {
+    return this.connection.run('reading what was in the file', (db) => db.getAllFromIndex('imports', 'due', whose, limit));
   }
 
   dueCount(): Promise<number> {

@@ -18,7 +18,7 @@ import { Ledger } from './ledger';
 import type { Data, Line } from './line';
 import { macOf, resetText, revokedText, streamKey } from './mac';
 import { epochOf, epochsIn, onlyGrew } from './mark';
-import { MOST_OTHERS, type Others } from './others';
+import { MOST_OTHERS, THEIRS, type Others } from './others';
 import type { Answer, Kept, Outbox, Pairing } from './outbox';
 import { Puller, type Pulled, type Stored } from './pull';
 import type { Archived } from './scope';
@@ -64,6 +64,7 @@ export class Sync {
   private durable = 0;
   private pruned = '';
   private othersNotBefore = 0;
+  private foreignNotBefore = 0;
   private resets = 0;
 
   constructor(
@@ -130,6 +131,7 @@ export class Sync {
     while (await this.offerOwn(pairing));
     while (await this.push(pairing));
     while (await this.pushImports(pairing));
+    while (await this.pushForeign(pairing));
     await this.offerOthers(pairing);
     try {
       while (await this.pull(pairing));
@@ -159,8 +161,8 @@ export class Sync {
   }
 
   /** One push; returns the answers, none of them where the present epoch is another by now. */
-  private async send(pairing: Pairing, records: readonly Sent[], left: { pending: number; oldest: number | null }): Promise<Answer[]> {
-    const reply = await this.post('/api/sync/push', pairing, {
+  private async send(pairing: Pairing, records: readonly Sent[], left: { pending: number; oldest: number | null }, path = '/api/sync/push'): Promise<Answer[]> {
+    const reply = await this.post(path, pairing, {
       now: Date.now(), ...left,
       records: records.map(({ text, mac, receipt, rmac }) => (receipt && rmac ? [text, mac, receipt, rmac] : [text, mac])),
     });
@@ -180,6 +182,26 @@ export class Sync {
     const due = await this.others.due(this.size);
     if (!due.length) return false;
     const answers = await this.send(pairing, this.fitting(due), await this.whatWaits());
+    return this.named(answers);
+  }
+
+  /**
+   * Sends another farm's records; returns whether there is more. The server may not take them from this device (a
+   * role that changed, an older version): they wait on and stop nobody.
+   */
+  private async pushForeign(pairing: Pairing): Promise<boolean> {
+    const due = await this.others.due(this.size, THEIRS);
+    if (!due.length || Date.now() < this.foreignNotBefore) return false;
+    try {
+      return await this.named(await this.send(pairing, this.fitting(due), await this.whatWaits(), '/api/sync/foreign'));
+    } catch (error) {
+      if (!(error instanceof LinkError && (error.status === 403 || error.status === 404))) throw error;
+      this.foreignNotBefore = Date.now() + OTHERS_PAUSE_MS;
+      return false;
+    }
+  }
+
+  private async named(answers: Answer[]): Promise<boolean> {
     await this.others.named(answers.filter(([, code]) => code !== 'later').map(([id, code]) => ({ id, code })));
     await this.events.settled();
     return answers.some(([, code]) => code !== 'later');
@@ -515,7 +537,7 @@ export class Sync {
       await this.ledger.park(kept[0].id, 'big');
       await this.events.settled();
     } else {
-      const [due] = await this.others.due(1);
+      const due = (await this.others.due(1))[0] ?? (await this.others.due(1, THEIRS))[0];
       if (!due || this.size > 1) this.size = Math.max(1, this.size >> 1);
       else await this.others.named([{ id: due.id, code: 'big' }]);
     }

@@ -104,7 +104,7 @@ class Index:
             if target is None or not _later(line, target):
                 return "target"
         if line["a"] == "-" and not self._admitted(record_id):
-            return "device"
+            return "foreign" if "foreign" in line.get("f", ()) else "device"
         if line["k"] == "record.admitted" and line["a"] not in ("o", "m"):
             return "authority"
         if target is not None:

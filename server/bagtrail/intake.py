@@ -22,6 +22,8 @@ ID_IN_TEXT = re.compile(r'"id"\s*:\s*"([0-9a-f-]{36})"')
 # Taken from a device after its key was taken back, and held for the owner to look at.
 MAX_FROM_REVOKED = 5_000
 TRUSTED = ("paired", "unconfirmed")
+# The flag of a record that came in another farm's file: nobody here vouches for its writer.
+FOREIGN = "foreign"
 
 
 @dataclass(frozen=True)
@@ -77,6 +79,11 @@ class Entry:
     fresh: bool = False  # new to the log with this push
     same_as: Entry | None = None
 
+    @property
+    def foreign(self) -> bool:
+        """Whether it came in another farm's file."""
+        return FOREIGN in self.flags
+
 
 class Intake:
     """The way into one farm's log."""
@@ -85,6 +92,7 @@ class Intake:
         self.identity = identity
         self.store = store
         self._receipt_key = keys.receipt_key(identity.master)
+        self._foreign_key = keys.foreign_key(identity.master)
         self._stream_keys: dict[tuple[str, int, str], bytes] = {}
 
     def read(self, record: list[Any], caller: Caller, st: str) -> Entry:
@@ -110,8 +118,10 @@ class Intake:
             entry.flags.append("unread")
         key = self._stream_key(entry.dev, entry.gen, entry.st)
         if not keys.same(keys.mac(key, entry.text), entry.mac):
-            entry.code = "unauthentic"
-            return entry
+            if not keys.same(keys.mac(self._foreign_key, entry.text), entry.mac):
+                entry.code = "unauthentic"
+                return entry
+            entry.flags.append(FOREIGN)
         entry.digest = hashlib.sha256(raw).digest()
         if caller.state == "revoked" and entry.dev != caller.dev:
             entry.code = "later"  # from others' records it has nothing to give (design 7.7)
@@ -245,6 +255,8 @@ class Intake:
 
     def _role(self, entry: Entry, writers: dict[str, Any], received: int) -> str:
         """Returns the writer's authority at this moment: o, m, w, or - for none."""
+        if entry.foreign:
+            return "-"
         if entry.dev == self.identity.dev:
             return "o"
         row = writers[entry.dev]

@@ -4,6 +4,7 @@
                                        -- "token"        --> bearer tag (who delivers)
            -- "receipt" --> receipt key (what the server once said of a record)
            -- "pairing" --> key under which one-time codes are stored
+           -- "foreign" --> key of records that came from another farm's file (foreign.py)
 
 Nothing but the master secret has to be kept, so a server put back from a backup still knows
 phones that were paired after it. All MACs are HMAC-SHA256; those beside records are cut to 128
@@ -63,6 +64,11 @@ def mac(key: bytes, text: str) -> str:
 def receipt_key(master: bytes) -> bytes:
     """Returns the key under which receipts are made; only the server ever verifies one."""
     return _hmac(master, "receipt")
+
+
+def foreign_key(master: bytes) -> bytes:
+    """Returns the key that says: this farm took the text from another farm's file, on trust."""
+    return _hmac(master, "foreign")
 
 
 def reset_text(farm: str, epoch: str, nonce: str) -> str:

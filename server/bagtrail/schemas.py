@@ -813,6 +813,14 @@ class LinesOut(Schema):
     lines = fields.List(fields.Raw(metadata={"description": "[unit, [line, ...]]"}))
 
 
+class AdmittedOut(Schema):
+    """How many of another farm's records count since, and how many still wait."""
+
+    k = fields.String()
+    done = fields.Integer()
+    left = fields.Integer()
+
+
 class PushOut(Schema):
     """The reply to a push; only records named in ``r`` are dealt with."""
 

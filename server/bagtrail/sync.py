@@ -133,12 +133,13 @@ class Log:
         self, entries: list[Entry], caller: Caller, push: dict[str, Any], received: int
     ) -> dict[str, int]:
         """Brings the streams up to the log, and keeps what the phone says still waits on it."""
-        writers = {e.st: e.dev for e in entries if e.row}
+        # Another farm's streams are no business of ours: nobody here waits for their numbers.
+        ours = [e for e in entries if e.row and not e.foreign]
+        writers = {e.st: e.dev for e in ours}
         writers.setdefault(push["st"], caller.dev)
         stored: dict[str, list[int]] = {st: [] for st in writers}
-        for entry in entries:
-            if entry.row:
-                stored[entry.st].append(entry.sq)
+        for entry in ours:
+            stored[entry.st].append(entry.sq)
         contig = {
             st: self.store.advance(st, dev, received, stored[st])
             for st, dev in sorted(writers.items())

@@ -45,6 +45,28 @@ CLOCK = """
 """
 
 
+#: What a fork does to a phone: from here on it writes to a stream of its own.
+NEW_STREAM = """
+(st) => new Promise((done, failed) => {
+  const open = indexedDB.open('bagtrail-outbox');
+  open.onerror = () => failed(open.error);
+  open.onsuccess = () => {
+    const tx = open.result.transaction('meta', 'readwrite');
+    const meta = tx.objectStore('meta');
+    const get = meta.get('stream');
+    get.onsuccess = () => meta.put({ ...get.result, st, sq: 0 }, 'stream');
+    tx.oncomplete = () => { open.result.close(); done(null); };
+    tx.onabort = () => failed(tx.error);
+  };
+})
+"""
+
+
+def new_stream(phone: Phone) -> None:
+    """Let a phone go on with another stream, as it does by itself after a fork or a clone."""
+    phone.page.evaluate(NEW_STREAM, "5" * 16)
+
+
 def clone_profile(home: Path, to: Path) -> None:
     """Copy the profile of a stopped browser, as a phone's backup is put on another phone."""
 

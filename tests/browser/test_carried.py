@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import json
 import re
+import shutil
 from pathlib import Path
 
 import pytest
 from playwright.sync_api import expect
 
-from .conftest import NewHands
+from .conftest import NewHands, NewPhone
 from .harness import ApiDevice, FarmServer
 from .harness_farm import Hands
 from .harness_words import saying, within, words
@@ -104,6 +105,69 @@ def test_P8_a_phone_that_never_comes_back_is_carried_in_by_another(
     expect(near.page.get_by_text(within("carry.held"))).to_be_visible()
     near.phone.go("answers")
     expect(near.handle("held.admit")).to_be_visible()
+
+
+def test_P4_C3_a_farm_begun_anew_takes_an_old_farms_file_as_held_and_lets_it_count_in_one_touch(
+    server: FarmServer, new_hands: NewHands, new_phone: NewPhone, tmp_path: Path
+) -> None:
+    """The old farm's computer is gone, with its backups and its sheet; one phone holds its work."""
+    far = new_hands("far")
+    far.mix_and_fill(3, 2_400, "60")
+    far.touch("fill.to_batch")
+    far.page.wait_for_url(re.compile(r"#/batch/M\w{8}$"))
+    batch = far.page.url[-9:]
+    far.phone.all_sent()
+    far.phone.shell_ready()
+    server.kill()
+    write_note(far, batch, "unsent")
+    shutil.rmtree(server.data)
+    server.start()  # an empty folder: a new farm, under another secret
+    carried = tmp_path / "old.jsonl"
+    make_file(far, carried)
+    written = far.phone.outbox()
+    assert len(written) >= 3
+    far.phone.stop()
+
+    boss = new_hands("boss")
+    phone = new_phone("hand")
+    phone.pair(server.pair_code("worker"), "hand")
+    hand = Hands(phone, tmp_path / "hand")
+    before = server.log_texts()
+    # A worker's device says who can, and takes nothing; the owner's asks whether it is wanted.
+    take_in(hand, carried)
+    expect(hand.page.get_by_text(words("carry.file_other_farm.todo"))).to_be_visible()
+    take_in(boss, carried)
+    expect(boss.page.get_by_text(words("carry.old_farm.todo"))).to_be_visible()
+    boss.touch("carry.old_farm.leave")
+    expect(boss.page.get_by_text(words("carry.old_farm.todo"))).to_be_hidden()
+    assert server.log_texts() == before
+    take_in(boss, carried)
+    boss.touch("carry.old_farm.take")
+    n = len(written)
+    expect(boss.page.locator("[data-standing]")).to_have_text(
+        re.compile(rf"0 waiting to be sent.* {n} held"), timeout=60_000
+    )
+    assert sorted(text for text in server.log_texts() if text not in before) == sorted(written)
+
+    # Nothing of it counts by itself. The desk shows them, each and all, and they count at one touch; the batch is there again.
+    assert "0 of 0 live" in server.cli("find", batch)
+    boss.phone.go("answers")
+    old = boss.page.locator("[data-old-farm]")
+    expect(old).to_contain_text(f"{n} records of another farm", timeout=60_000)
+    expect(boss.page.locator("[data-held=foreign]")).to_have_count(n)
+    boss.touch("old_farm.admit")
+    expect(old).to_be_hidden(timeout=60_000)
+    expect(boss.page.locator("[data-held]")).to_have_count(0)
+    assert "3 of 3 live" in server.cli("find", batch)
+    boss.phone.go(f"batch/{batch}")
+    expect(boss.page.get_by_text("3 of 3 bags are alive")).to_be_visible()
+    boss.phone.go("records")
+    expect(boss.page.get_by_text("unsent").first).to_be_visible()
+    # Once more: everything is known, nothing is doubled.
+    take_in(boss, carried)
+    boss.touch("carry.old_farm.take")
+    expect(boss.page.get_by_text(saying("carry.taken"))).to_contain_text("0 records taken in")
+    assert len([t for t in server.log_texts() if t in written]) == n
 
 
 def test_a_wrong_file_is_told_and_changes_nothing(

@@ -97,6 +97,12 @@ def test_P5_P8_B9_a_wrong_clock_that_jumps_is_taken_in_order_and_does_not_spread
     sees_all(phone, server.log_texts())
     server.kill()
     notes = write_notes(wrong, batch, "off", 2)
+    server.start()
+    phone.now()
+    phone.all_sent(SENT_WITHIN_MS)
+    notes |= write_notes(wrong, batch, "told", 1)  # the exchange has told it the time
+    phone.all_sent(SENT_WITHIN_MS)
+    server.kill()
     turn_clock(phone, off + HOUR_MS)  # set by hand while records wait
     notes |= write_notes(wrong, batch, "jump", 2)
     turn_clock(phone, off - HOUR_MS)
@@ -116,13 +122,21 @@ def test_P5_P8_B9_a_wrong_clock_that_jumps_is_taken_in_order_and_does_not_spread
     rows = desk.get("sync/pull", c="", limit="1000", nonce="0" * 16)["records"]
     now = time.time_ns() // 1_000_000
     times: dict[str, int] = {}
+    by_phone: dict[str, int] = {}
+    clocks: dict[str, str] = {}
     for text, _, receipt, _, _ in rows:
         record = json.loads(text)
         if record["ty"] == "note.written":
-            times[record["d"]["text"]] = json.loads(receipt)["t"]
-    own = [times[name] for name in ("off-0", "off-1", "jump-0", "jump-1", "back-0", "back-1")]
+            name = record["d"]["text"]
+            times[name] = json.loads(receipt)["t"]
+            by_phone[name], clocks[name] = record["at"], record["cl"]["q"]
+    names = ("off-0", "off-1", "told-0", "jump-0", "jump-1", "back-0", "back-1")
+    own = [times[name] for name in names]
     assert own == sorted(own), "the order within the phone was lost"
     # Nobody else's order changes, and what comes after the exchange is right on both.
     assert abs(times["right-0"] - now) < 120_000
     assert abs(times["healed-0"] - now) < 120_000
-    assert times["right-0"] < times["healed-0"]
+    # By the phone's own reckoning, too: it was told the time, and a clock set by hand was noticed.
+    assert abs(by_phone["told-0"] - now) < 120_000, "the phone goes on from its wrong clock"
+    assert [clocks[name] for name in names] == ["none"] * 2 + ["sync"] + ["jump"] * 4
+    assert times["told-0"] < times["right-0"] < times["healed-0"]

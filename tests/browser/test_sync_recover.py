@@ -14,7 +14,7 @@ from playwright.sync_api import expect
 
 from .conftest import NewHands
 from .harness import FarmServer, wait_until
-from .harness_sync import lines_seen, notes_in
+from .harness_sync import lines_seen, new_stream, notes_in
 from .test_offline import SENT_WITHIN_MS, start_batch
 from .test_sync_restore import write_notes
 
@@ -62,6 +62,41 @@ def test_P4_C3_bare_machine_with_backup_and_sheet_and_browsers_carry_on_unpaired
         hands.phone.now()
         wait_until(lambda p=hands.phone: len(lines_seen(p)) == len(texts), "it sees all", 60)
     assert server.held() == []
+
+
+def test_P4_C3_one_phone_alone_brings_back_older_streams_and_what_the_other_one_wrote(
+    server: FarmServer, new_hands: NewHands, tmp_path: Path
+) -> None:
+    """Only offers can: the server's count of a stream tells nothing of these records."""
+    one, two = new_hands("one"), new_hands("two")
+    batch = start_batch(one)
+    two.phone.now()
+    wait_until(lambda: len(lines_seen(two.phone)) == len(server.log_texts()), "two sees it", 60)
+    usb = tmp_path / "usb"
+    shutil.copytree(server.data, usb)
+    of_two = write_notes(two, batch, "older", 3)
+    two.phone.all_sent()
+    new_stream(two.phone)
+    of_two |= write_notes(two, batch, "newer", 1)
+    of_one = write_notes(one, batch, "one", 3)
+    for hands in (one, two):
+        hands.phone.all_sent()
+    two.phone.now()
+    wait_until(lambda: len(lines_seen(two.phone)) == len(server.log_texts()), "two sees all", 60)
+    one.phone.stop()  # and never comes back
+
+    server.kill()
+    for name in ("farm.db", "farm.db-wal", "farm.db-shm"):
+        (server.data / name).unlink(missing_ok=True)
+        if (usb / name).exists():
+            shutil.copy2(usb / name, server.data / name)
+    server.start()
+    assert notes_in(server) == [], "the old state was to be older than the notes"
+    two.phone.now()
+    wait_until(lambda: set(notes_in(server)) >= of_two, "its own are back, of every stream", 60)
+    wait_until(lambda: set(notes_in(server)) >= of_one, "and those of the phone that is gone", 60)
+    two.phone.all_sent(SENT_WITHIN_MS)
+    assert notes_in(server) == sorted(of_one | of_two)
 
 
 def test_P4_B11_a_new_farm_at_the_old_address_gets_nothing_and_takes_nothing(

@@ -56,7 +56,7 @@ def _line(short: dict[str, Any], i: int) -> Line:
     if not pos:
         return line_from(record, None, 0, short.get("a", "o"))
     receipt = {"id": record["id"], "h": "", "e": short.get("ep", "e1"), "p": pos,
-               "t": short.get("eff", short["at"]), "q": "sync", "f": "",
+               "t": short.get("eff", short["at"]), "q": "sync", "f": short.get("f", ""),
                "a": short.get("a", "o"), "dev": record["dev"]}  # fmt: skip
     return line_from(record, receipt, short.get("pos", pos), "-")
 

@@ -13,6 +13,7 @@ import { ErrorNote } from '../ui/Notes';
 import { to } from '../ui/route';
 import { answersOf, draftsOf } from './answers';
 import { canMend, isParked, layAside, voidOf } from './Mend';
+import { FOREIGN, OldFarm } from './OldFarm';
 import { PutBack } from './SafetyCard';
 import { Head } from './parts';
 
@@ -30,6 +31,7 @@ export function Answers() {
       <Head title={t('screen.answers')} sub={t('answers.words')} />
       {a.device.value?.role === 'owner' && <PutBack />}
       {questions.length + held.length === 0 && <div class="note note-ok"><Mark kind="ok" /><strong>{t('answers.none')}</strong><span>{t('answers.none.todo')}</span></div>}
+      <OldFarm held={held.filter(({ why }) => why === FOREIGN)} />
       {questions.map((q) => <Asked key={q.id} q={q} />)}
       {held.length > 0 && <h2>{t('answers.held', { n: held.length })}</h2>}
       {held.slice(0, shown).map((h) => <HeldCard key={h.id} h={h} />)}
@@ -87,7 +89,7 @@ export function heldWords(why: string, line: Line): { what: string; todo: string
 }
 
 // Admitting helps only where the record is sound and its writer was not trusted to write it.
-const ADMIT = ['device', 'authority'];
+const ADMIT = ['device', 'authority', FOREIGN];
 
 function HeldCard({ h }: { h: Held }) {
   const { what, todo } = heldWords(h.why, h.line);

@@ -16,6 +16,8 @@ export function FileCard() {
   const [wrong, setWrong] = useState<{ what: string; todo: string } | null>(null);
   const [said, setSaid] = useState<Said | null>(null);
   const [standing, setStanding] = useState<FileStanding | null>(null);
+  /** A file of another farm, until a person has said whether it is wanted. */
+  const [old, setOld] = useState<{ file: File; n: number } | null>(null);
   const [busy, setBusy] = useState(false);
   // Looked at again whenever something was sent or came in, or the link changed.
   const turn = `${a.changed.value} ${a.unsent.value.count} ${a.link.value.heard ?? ''}`;
@@ -25,17 +27,23 @@ export function FileCard() {
     setBusy(true);
     setWrong(null);
     setSaid(null);
-    work().then(setSaid, (error: unknown) => setWrong(fileWords(error))).finally(() => setBusy(false));
+    work().then(setSaid, (error: unknown) => {
+      if (!(error instanceof AppError && error.code === 'file_old_farm')) setWrong(fileWords(error));
+    }).finally(() => setBusy(false));
   };
   const write = (): void => doing(async () => {
     const { file, name, waiting, all } = await (await a.desk()).toFile();
     hand(file, name);
     return { kind: 'ok', words: t('carry.written', { waiting, all, name }) };
   });
-  const read = (file: File | undefined): void => {
+  const read = (file: File | undefined, foreign = false): void => {
     if (!file) return;
+    setOld(null);
     doing(async () => {
-      const { fresh, known, torn } = await (await a.desk()).fromFile(file);
+      const { fresh, known, torn } = await (await a.desk()).fromFile(file, foreign).catch((error: unknown) => {
+        if (error instanceof AppError && error.code === 'file_old_farm') setOld({ file, n: Number(error.details['n']) });
+        throw error;
+      });
       const words = t('carry.taken', { fresh, known });
       return torn ? { kind: 'ask', words: `${words} ${t('carry.torn')}` } : { kind: 'ok', words };
     });
@@ -46,6 +54,16 @@ export function FileCard() {
       <p class="small">{t('carry.words')}</p>
       {wrong && <ErrorNote what={wrong.what} todo={wrong.todo} />}
       {said && <p role="status"><Mark kind={said.kind} size={22} /> {said.words}</p>}
+      {old && (
+        <div class="note note-ask" role="alert">
+          <Mark kind="ask" /><strong>{t('carry.old_farm', { n: old.n })}</strong>
+          <span>{t('carry.old_farm.todo')}</span>
+          <div class="stack-close">
+            <button type="button" class="btn btn-wide" onClick={() => read(old.file, true)}>{t('carry.old_farm.take')}</button>
+            <button type="button" class="btn btn-wide" onClick={() => setOld(null)}>{t('carry.old_farm.leave')}</button>
+          </div>
+        </div>
+      )}
       {standing && <Standing of={standing} />}
       <div class="stack-close">
         <button type="button" class="btn btn-wide" disabled={busy} onClick={write}>{t('carry.write')}</button>

@@ -8,11 +8,12 @@ from flask import Response, current_app, jsonify, request
 from flask.views import MethodView
 from flask_smorest import Blueprint
 
-from .. import devices
+from .. import devices, foreign
 from ..answers import heard
 from ..backup_now import BackupNow
 from ..network import phones
 from ..schemas import (
+    AdmittedOut,
     AwayIn,
     LinesIn,
     LinesOut,
@@ -48,6 +49,30 @@ class PushView(MethodView):
         app = request.headers.get("X-Bagtrail-App", "")
         phones.note(the_log(), known, who.dev, app, push["now"])
         return jsonify(reply)
+
+
+@blp.route("/foreign")
+class ForeignView(MethodView):
+    @blp.arguments(Push, error_status_code=422)
+    @blp.response(200, PushOut)
+    @blp.doc(security=[{"device": []}])
+    def post(self, push: dict[str, Any]) -> Response:
+        """Take in records of another farm from a file, held until they are let count (bosses)."""
+        who = caller()
+        devices.need_role(who, "owner", "manager")
+        push["oldest"] = push["oldest"] or 0
+        return jsonify(foreign.take(the_log(), unhurried(who), push))
+
+
+@blp.route("/foreign/admit")
+class ForeignAdmitView(MethodView):
+    @blp.response(200, AdmittedOut)
+    @blp.doc(security=[{"device": []}])
+    def post(self) -> Response:
+        """Let records of another farm count, up to 500 a request (owner, manager)."""
+        who = caller()
+        devices.need_role(who, "owner", "manager")
+        return jsonify({"k": "admit1", **foreign.admit(the_log(), who.by)})
 
 
 @blp.route("/offer")

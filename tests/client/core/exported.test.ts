@@ -104,7 +104,7 @@ describe('records carried in a file', () => {
     const lines = file.split('\n');
     const wrong: [string, string][] = [
       ['', 'file_not_ours'], ['PK\u0003\u0004', 'file_not_ours'], ['{"a":1}\n', 'file_not_ours'], ['[1]\n', 'file_not_ours'],
-      [written({ ...head, farm: 'f99999999' }, []), 'file_other_farm'],
+      [written({ ...head, farm: 'f99999999' }, []), 'file_old_farm'],
       [file.replace('"v":1', '"v":2'), 'file_newer'],
       [file.replace('2400', '2401'), 'file_damaged'],
       [[lines[0], lines[2], ...lines.slice(3)].join('\n'), 'file_damaged'],
@@ -118,6 +118,35 @@ describe('records carried in a file', () => {
     }
     // What mail programs do to a text changes nothing of it.
     expect(readFile(`\ufeff${file.replaceAll('\n', '\r\n')}`, PAIRING.farm).records).toHaveLength(2);
+  });
+
+  it('P4 takes another farm\u2019s file only at an owner\u2019s or manager\u2019s word, and sends it as that', async () => {
+    const old = await phone(new FakeServer());
+    await born(old, 3);
+    const file = (await fileOf(old)).replace(PAIRING.farm, 'f99999999').split('\n').slice(0, -2).join('\n').concat('\n');
+    const theirs = readFile(file, 'f99999999').records.map(({ text }) => text);
+    const server = new FakeServer();
+    const [worker, boss] = [await phone(server, undefined, { ...OTHER_DEVICE, role: 'worker' }), await phone(server, undefined, { ...OTHER_DEVICE, dev: 'd00000000000000cc' })];
+    await expect((await worker.app.desk()).fromFile(new Blob([file]), true)).rejects.toMatchObject({ code: 'file_other_farm' });
+    const desk = await boss.app.desk();
+    await expect(desk.fromFile(new Blob([file]))).rejects.toMatchObject({ code: 'file_old_farm', details: { n: 3 } });
+    expect(await boss.others.imported()).toEqual([]);
+    // An older server, or a role that changed meanwhile: they wait, and own work goes on.
+    server.foreign = 'refused';
+    expect(await desk.fromFile(new Blob([file]), true)).toMatchObject({ fresh: 3 });
+    await born(boss, 1);
+    await settle(boss);
+    expect(server.log).toHaveLength(1);
+    expect(boss.app.link.value.state).toBe('ok');
+    expect(await standing(boss)).toMatchObject({ waiting: 3 });
+    // A file of this farm\u2019s holds this farm\u2019s only.
+    expect(readFile(await fileOf(boss), PAIRING.farm).records).toHaveLength(1);
+    // The app is opened again over a server that takes them.
+    server.foreign = 'taken';
+    const later = await phone(server, boss.name, { ...OTHER_DEVICE, dev: 'd00000000000000cc' });
+    await settle(later);
+    expect(server.log.map(({ text }) => text).slice(1).sort()).toEqual(theirs.sort());
+    expect(await standing(later)).toMatchObject({ waiting: 0, held: 3 });
   });
 
   it('tells an empty device that there is nothing, and an unpaired one to pair', async () => {

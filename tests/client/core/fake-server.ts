@@ -21,6 +21,8 @@ export class FakeServer {
   epoch = 'e00000000001';
   calls: Call[] = [];
   /** What happens to the next requests, one each: a status, or something worse. */
+  /** Whether it takes another farm's records. */
+  foreign: 'taken' | 'refused' = 'taken';
   faults: ('html' | 'empty' | 'drop' | 'drop-after' | 'other-farm' | 'replay' | 'cut' | number)[] = [];
   /** Bodies above this answer 413. */
   most = 1 << 20;
@@ -122,6 +124,11 @@ export class FakeServer {
       const mac = macOf(streamKey(PAIRING.key, st), `revoked.${PAIRING.farm}.${nonce}`);
       const proof = this.revoked === 'proved' ? { k: 'revoked', farm: PAIRING.farm, nonce, mac } : { k: 'revoked', farm: PAIRING.farm, nonce, mac: '0'.repeat(32) };
       return { status: 403, body: { ...proof, error: { code: 'revoked', message: 'Taken back.', todo: '', details: {} } } };
+    }
+    if (path === '/api/sync/foreign') {
+      if (this.foreign === 'refused') return { status: 403, body: { error: { code: 'not_allowed', message: 'No.', todo: '', details: {} } } };
+      const r = body.records.map((record: string[]) => this.take(record[0] as string, record[1] as string)).map(([id, code, ...rest]: any[]) => [id, code === 'ok' ? 'held' : code, ...rest]);
+      return { status: 200, body: { k: 'sync1', farm: PAIRING.farm, nonce, epoch: this.epoch, now: Date.now() + this.skew, head: `${this.log.length}.${this.hash(this.log.length)}`, durable, contig: {}, r } };
     }
     if (path === '/api/sync/push') {
       const r = body.records.map((record: string[]) => this.take(record[0] as string, record[1] as string, record[2], record[3]));

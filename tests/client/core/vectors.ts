@@ -51,7 +51,7 @@ function lineOf(short: Data, i: number): Line {
   for (const key of ['on', 'except', 'act', 'rnd']) if (key in short) record[key] = short[key];
   if (!pos) return lineFrom(record, null, 0, short['a'] ?? 'o');
   const receipt = {
-    id: record['id'], h: '', e: short['ep'] ?? 'e1', p: pos, t: short['eff'] ?? short['at'], q: 'sync', f: '',
+    id: record['id'], h: '', e: short['ep'] ?? 'e1', p: pos, t: short['eff'] ?? short['at'], q: 'sync', f: short['f'] ?? '',
     a: short['a'] ?? 'o', dev: record['dev'],
   };
   return lineFrom(record, receipt, short['pos'] ?? pos, '-');

@@ -51,6 +51,8 @@ TABLE: dict[tuple[str, str], tuple[set[str], Any]] = {
     ("POST", "/api/papers/day-sheet"): (MEMBERS, "day sheet"),
     ("POST", "/api/papers/mix-sheet"): (MEMBERS, "mix sheet"),
     ("POST", "/api/sync/push"): (MEMBERS | {"revoked"}, "push"),
+    ("POST", "/api/sync/foreign"): (BOSSES, "push"),
+    ("POST", "/api/sync/foreign/admit"): (BOSSES, "empty"),
     ("POST", "/api/sync/offer"): (MEMBERS | {"revoked"}, "offer"),
     ("GET", "/api/sync/pull"): (MEMBERS, None),
     ("GET", "/api/sync/snapshot"): (MEMBERS, None),
