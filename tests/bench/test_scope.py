@@ -1,4 +1,4 @@
-"""Figures of scope: what a new phone is sent of batches long ended, beside the whole rows of them."""
+"""Figures of scope: what a new phone is sent of batches long ended, beside their whole rows."""
 
 from __future__ import annotations
 

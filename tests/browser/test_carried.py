@@ -149,7 +149,8 @@ def test_P4_C3_a_farm_begun_anew_takes_an_old_farms_file_as_held_and_lets_it_cou
     )
     assert sorted(text for text in server.log_texts() if text not in before) == sorted(written)
 
-    # Nothing of it counts by itself. The desk shows them, each and all, and they count at one touch; the batch is there again.
+    # Nothing of it counts by itself. The desk shows them, each and all; they count at one touch,
+    # and the batch is there again.
     assert "0 of 0 live" in server.cli("find", batch)
     boss.phone.go("answers")
     old = boss.page.locator("[data-old-farm]")

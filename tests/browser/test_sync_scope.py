@@ -140,7 +140,7 @@ def test_P6_C5_a_page_of_an_old_batch_fetches_its_records(
 def test_P6_C5_a_batch_that_ends_under_a_phone_leaves_it(
     server: FarmServer, new_hands: NewHands
 ) -> None:
-    """A phone that held it whole, by records and not by a snapshot, lets it go; the log does not."""
+    """A phone that held it whole, by records and not by a snapshot, lets it go; the log not."""
     desk = ApiDevice(server.url, server.pair_code("manager"), "Desk")
     hands = new_hands()
     hands.phone.all_sent()
