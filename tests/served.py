@@ -9,12 +9,25 @@ import subprocess
 import sys
 import time
 import urllib.request
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 from tests.ports import free_port
 
 ROOT = Path(__file__).resolve().parents[1]
+
+START_S = 60  # a busy machine starts a server in seconds
+
+
+def wait_until(true: Callable[[], Any], what: str, seconds: float = START_S) -> Any:
+    """Returns the first truthy answer of `true()`; fails with `what` after `seconds`."""
+    end = time.monotonic() + seconds
+    while time.monotonic() < end:
+        if answer := true():
+            return answer
+        time.sleep(0.02)
+    raise AssertionError(f"not within {seconds} s: {what}")
 
 
 class Served:
@@ -37,20 +50,26 @@ class Served:
             start_new_session=True,
         )  # fmt: skip
 
-    def call(self, path: str, body: Any = None, headers: dict[str, str] | None = None) -> Any:
+    def call(
+        self,
+        path: str,
+        body: Any = None,
+        headers: dict[str, str] | None = None,
+        timeout: float = START_S,
+    ) -> Any:
         data = None if body is None else json.dumps(body).encode()
         request = urllib.request.Request(
             f"http://127.0.0.1:{self.port}{path}",
             data=data,
             headers={"Content-Type": "application/json", **(headers or {})},
         )
-        with urllib.request.urlopen(request, timeout=10) as reply:
+        with urllib.request.urlopen(request, timeout=timeout) as reply:
             return json.load(reply)
 
     def wait(self) -> float:
         """Waits until it answers and returns the seconds it took."""
         began = time.perf_counter()
-        while time.perf_counter() - began < 20:
+        while time.perf_counter() - began < START_S:
             try:
                 self.call("/api/farm")
             except OSError:
@@ -66,4 +85,4 @@ class Served:
             os.killpg(self.process.pid, sign)
         else:
             self.process.send_signal(sign)
-        return self.process.communicate(timeout=20)[0]
+        return self.process.communicate(timeout=START_S)[0]

@@ -16,7 +16,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from tests.served import ROOT, Served
+from tests.served import ROOT, Served, wait_until
 
 ROUNDS = 12 if os.environ.get("BAGTRAIL_LONG") else 2
 
@@ -52,8 +52,10 @@ def test_P3_C10_killed_server_has_every_record_it_acknowledged(server: Any, pair
                 acked.update({row[0]: row[2] for row in reply["r"]})
 
         worker = threading.Thread(target=pushes)
+        before = len(acked)
         worker.start()
-        time.sleep(rng.uniform(0.3, 1.2))
+        wait_until(lambda n=before: len(acked) > n + 25, "pushes are acknowledged", 60)
+        time.sleep(rng.uniform(0, 0.9))
         served.end(signal.SIGKILL)
         stop.set()
         worker.join()

@@ -17,7 +17,7 @@ import pytest
 from tests import postgres as pg
 from tests.model import ModelPhone
 from tests.ports import free_port
-from tests.served import Served
+from tests.served import Served, wait_until
 from tests.server.test_restore import Farm, held_by
 from tests.simulation import Server
 from tests.wires import over_http
@@ -246,15 +246,16 @@ def test_P3_cut_of_the_databases_power_keeps_what_was_acknowledged(tmp_path: Pat
                     phone.retry_s = 0
 
             worker = threading.Thread(target=pushes)
+            before = len(acked)
             worker.start()
-            time.sleep(0.6)
+            wait_until(lambda n=before: len(acked) > n + 20, "pushes are acknowledged", 60)
             cluster.stop("immediate")
             stop.set()
             worker.join()
             cluster.start()
         assert len(acked) > 20
         phone.retry_s = 0
-        deadline = time.monotonic() + 10
+        deadline = time.monotonic() + 60
         while not phone.sync() and time.monotonic() < deadline:
             phone.retry_s = 0
         texts = [row.text for row in farm.server.rows()]

@@ -25,7 +25,7 @@ import pytest
 from tests import postgres as pg
 from tests import powercut
 from tests.conftest import FarmServer, Phone
-from tests.served import ROOT, Served
+from tests.served import ROOT, Served, wait_until
 
 ROUNDS = 12 if os.environ.get("BAGTRAIL_LONG") else 3
 
@@ -50,7 +50,9 @@ class Pusher:
     def run(self, served: Served, until: Any, seconds: float) -> None:
         """Push for a while, call `until` in the middle of it, and wait for the end."""
         thread = threading.Thread(target=self._push, args=(served,))
+        before = len(self.acked)
         thread.start()
+        wait_until(lambda: len(self.acked) > before, "pushes are acknowledged", 60)
         time.sleep(seconds)
         until()
         thread.join()
@@ -66,7 +68,10 @@ class Pusher:
             signed = [self.phone.sign(record) for record in records]
             self.texts |= {r["id"]: s[0] for r, s in zip(records, signed, strict=True)}
             try:
-                reply = served.call("/api/sync/push", self.phone.body(*signed), self.phone.headers)
+                # A server whose disk is gone may never answer.
+                reply = served.call(
+                    "/api/sync/push", self.phone.body(*signed), self.phone.headers, timeout=4
+                )
             except (OSError, ValueError, http.client.HTTPException):
                 failed += 1
                 continue

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import sys
+import threading
 import time
 from collections.abc import Callable, Iterator
 from typing import Any
@@ -42,7 +43,7 @@ def cable() -> Iterator[Cable]:
             pass
 
 
-def until(true: Callable[[], Any], seconds: float = 5) -> Any:
+def until(true: Callable[[], Any], seconds: float = 30) -> Any:
     end = time.monotonic() + seconds
     while time.monotonic() < end:
         if found := true():
@@ -51,14 +52,28 @@ def until(true: Callable[[], Any], seconds: float = 5) -> Any:
     raise AssertionError("not in time")
 
 
+def listening(scale: Scale) -> None:
+    """Ask for the first time and wait until the port is open: what is sent before is lost."""
+    opened, say = threading.Event(), scale._say
+
+    def heard(state: str) -> None:
+        say(state)
+        if state == "open":
+            opened.set()
+
+    scale._say = heard  # type: ignore[method-assign]
+    scale.since(-1)
+    assert opened.wait(30)
+
+
 def texts(scale: Scale, after: int = 0) -> list[str]:
     return [text for _, text in scale.since(after)["lines"]]
 
 
 def test_lines_come_as_they_were_sent_however_they_were_torn(cable: Cable) -> None:
     scale = Scale(cable.port, 9600)
+    listening(scale)
     assert scale.since(-1)["lines"] == []
-    time.sleep(0.3)  # the port is open
     for piece in (b".83kg\r\nST,GS,+0", b"001.834kg\r", b"\nUS,GS,+0001.835kg\r\n\r\n"):
         cable.send(piece)
         time.sleep(0.05)
@@ -74,8 +89,7 @@ def test_lines_come_as_they_were_sent_however_they_were_torn(cable: Cable) -> No
 
 def test_a_pulled_cable_is_told_and_what_lay_there_is_forgotten(cable: Cable) -> None:
     scale = Scale(cable.port, 9600)
-    scale.since(-1)
-    time.sleep(0.3)
+    listening(scale)
     cable.send(b"\nST,GS,+0001.834kg\r\n")
     until(lambda: texts(scale))
     cable.pull()
@@ -103,9 +117,8 @@ def test_the_port_is_let_go_when_nobody_asks(cable: Cable) -> None:
 
 def test_a_desk_asks_over_http_and_names_no_port(server: Any, phone: Any, cable: Cable) -> None:
     assert phone.get("/api/scale").json == {"k": "scale1", "state": "unset", "n": 0, "lines": []}
-    server.app.extensions["bagtrail.scale"] = Scale(cable.port, 9600)
-    phone.get("/api/scale", after=-1)
-    time.sleep(0.3)
+    scale = server.app.extensions["bagtrail.scale"] = Scale(cable.port, 9600)
+    listening(scale)
     cable.send(b"\nST,GS,+0001.834kg\r\n")
     got = until(lambda: phone.get("/api/scale", after=0).json["lines"])
     assert got == [[1, "ST,GS,+0001.834kg"]]

@@ -15,7 +15,7 @@ const RECEIPT = JSON.stringify({ t: 1 });
 let made = 0;
 
 async function device(): Promise<{ box: Outbox; ledger: Ledger; write(n: number, w?: number): Promise<Kept[]> }> {
-  const box = new Outbox(`l${(made += 1)}`, 200);
+  const box = new Outbox(`l${(made += 1)}`);
   await box.set('device', PAIRING);
   const write = (n: number, w = 1_000_000): Promise<Kept[]> => box.append(
     Array.from({ length: n }, () => ({ id: newId(1), ty: 'note.written', tv: 1, sub: ['B0000001K'], d: { text: 'x' } })),
