@@ -10,10 +10,13 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import expect
 
+from bagtrail import ids
+
 from .conftest import NewHands
-from .harness import FarmServer
+from .harness import FarmServer, uuid7
 from .harness_browser import DESK
 from .harness_farm import Hands
+from .harness_sync import sees_all
 from .harness_words import within, words
 
 pytestmark = pytest.mark.browser
@@ -55,18 +58,22 @@ EMPTY = lines(0, 3)
 class Bench:
     """Hands at a bench with bags that have been opened."""
 
-    def __init__(self, hands: Hands) -> None:
+    def __init__(self, hands: Hands, server: FarmServer) -> None:
         self.hands, self.page = hands, hands.page
-        hands.name_strain("Fen 4")
-        lot = hands.receive_spawn("Fen 4")
-        self.batch, self.bags = hands.mix_and_fill(4, 2_500, "60")
-        self.tag = hands.tag
-        hands.phone.go("inoculate")
-        hands.wedge(f"{self.tag}.{lot}")
-        expect(self.page.get_by_role("heading", level=2)).to_be_visible()
-        for bag in self.bags:
-            hands.wedge(f"{self.tag}.{bag}")
-        expect(self.page.locator(".screen-head")).to_contain_text("4")
+        api = server.device()
+        self.tag = api.tag
+        self.batch, lot = ids.new_code("M"), ids.new_code("S")
+        self.bags = [ids.new_code("B") for _ in range(4)]
+        strain = f"strain-{uuid7(time.time_ns() // 1_000_000)}"
+        told = [
+            api.write("strain.named", [strain], name="Fen 4"),
+            api.write("spawn.received", [lot], strain=strain),
+            api.write("batch.mixed", [self.batch], name="25 Nov A1", moisture=6_000),
+            api.write("bag.filled", [self.batch], n=4, fill_g=2_500, to=self.bags, first="A1"),
+            api.write("bag.inoculated", [self.batch], spawn=lot),
+        ]
+        assert told == ["ok"] * 5
+        sees_all(hands.phone, server.log_texts())
         hands.phone.go("bench")
         hands.heading(words("bench.title"))
 
@@ -95,8 +102,7 @@ def bench(server: FarmServer, new_hands: NewHands) -> Bench:
     hands.phone.context.add_init_script(FAKE_PORT)
     hands.page.reload()
     hands.phone.up()
-    hands.tag = server.device().tag  # type: ignore[attr-defined]
-    return Bench(hands)
+    return Bench(hands, server)
 
 
 def picked(server: FarmServer) -> list[tuple[str, int, int | None]]:
@@ -272,8 +278,7 @@ def test_a_scale_on_the_farms_computer(
     try:
         phone.pair(server.pair_code(), "desk")
         hands = Hands(phone, tmp_path / "desk")
-        hands.tag = server.device().tag  # type: ignore[attr-defined]
-        bench = Bench(hands)
+        bench = Bench(hands, server)
         hands.choose(words("bench.from.farm"))
         bench.pan("none")
         # A scale sends all the time; what it sends before anybody listens is lost.

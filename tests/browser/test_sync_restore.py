@@ -43,7 +43,7 @@ def database_files(server: FarmServer) -> list[Path]:
     return found
 
 
-@pytest.mark.parametrize("way", ["copy", "empty"])
+@pytest.mark.parametrize("way", [pytest.param("copy", marks=pytest.mark.long), "empty"])
 def test_P4_C3_restore_by_copy_or_of_nothing_brings_back_what_phones_hold(
     way: str, server: FarmServer, new_hands: NewHands, tmp_path: Path
 ) -> None:
