@@ -88,6 +88,7 @@ def hands(bench: Bench) -> Hands:
     bench.hands.phone.open()
     bench.hands.page.reload()  # opened at the same address it would only go on
     bench.hands.phone.up()
+    bench.hands.phone.go("")  # the page of the test before may still have been on its way
     expect(bench.hands.page.get_by_text(words("home.standing"))).to_be_visible()
     return bench.hands
 

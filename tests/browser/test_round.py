@@ -237,6 +237,7 @@ def test_a_day_by_scanner_and_command_card_alone(
     hands.heading(words("purpose.inoculate"))
     gloves.scan(spawn, *bags[:4])
     gloves.told("taken")
+    expect(hands.page.locator(".round-count b")).to_have_text("4")
     # The battery dies in the middle of the round; the count is there again, and it goes on.
     hands.phone.kill()
     hands.phone.start()

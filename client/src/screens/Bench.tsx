@@ -39,26 +39,38 @@ export function Bench() {
     setKept(next);
     keepBench(next);
   };
-  const heard = {
-    line: (text: string): void => run.heard(readLine(text, unit.current)),
-    state: (state: SourceState): void => { setSource(state); if (state !== 'open' && state !== 'quiet') run.lost(); },
-  };
+  // Which beginning is the last: what an earlier one still opens or hears is not wanted any more.
+  const turn = useRef(0);
   const begin = async (from: From, ask: boolean, baud = kept.baud): Promise<void> => {
-    await open.current?.stop();
+    const mine = (turn.current += 1);
+    const last = (): boolean => mine === turn.current;
+    const heard = {
+      line: (text: string): void => { if (last()) run.heard(readLine(text, unit.current)); },
+      state: (state: SourceState): void => {
+        if (!last()) return;
+        setSource(state);
+        if (state !== 'open' && state !== 'quiet') run.lost();
+      },
+    };
+    const before = open.current;
     open.current = null;
+    await before?.stop();
+    if (!last()) return;
     run.lost();
     setSource('off');
     if (from === 'farm') open.current = openFarm((after) => app().scale(after), heard);
     if (from === 'cable') {
       const serial = serialOf();
-      if (serial) open.current = await openSerial(serial, baud, ask, heard);
+      const opened = serial && await openSerial(serial, baud, ask, heard);
+      if (!last()) void opened?.stop();
+      else if (serial) open.current = opened;
       else setSource('none');
     }
   };
   useEffect(() => {
     run.purpose.value = kept.purpose;
-    void begin(kept.from, false);
-    return () => { void open.current?.stop(); };
+    if (!turn.current) void begin(kept.from, false);
+    return () => { turn.current += 1; void open.current?.stop(); };
   }, []);
   useScan((code) => run.scanned(code));
   // A scale that types like a keyboard, and ends with Enter.
