@@ -20,8 +20,8 @@ from .harness_farm import Hands
 NewPhone = Callable[..., Phone]
 NewHands = Callable[..., Hands]
 
-#: The files that take longest, the longest first: begun last, one of them would keep one worker busy
-#: while the other has nothing left to do.
+#: The files that take longest, the longest first: begun last, one of them would keep one worker
+#: busy while the other has nothing left to do.
 LONGEST = ("round", "axe", "mix", "sync_many", "labels", "life", "photos", "access", "sync_recover",
            "offline", "sync_faults", "sync_clones", "load_log", "network", "loads")  # fmt: skip
 
