@@ -11,6 +11,7 @@ from playwright.sync_api import Request, expect
 from .conftest import NewHands
 from .harness import FarmServer
 from .harness_browser import PHONE
+from .harness_sync import sees_all
 from .harness_words import I18N, words
 
 pytestmark = pytest.mark.browser
@@ -84,6 +85,7 @@ def test_labels_speak_the_farms_language_not_the_phones(
 
     # Another phone, in Spanish, prints in the farm's Vietnamese as well.
     other = new_hands("other", size=PHONE)
+    sees_all(other.phone, server.log_texts())
     other.phone.go("settings")
     other.page.get_by_role("radio", name=words("settings.language.es"), exact=True).click()
     expect(other.page.locator("html")).to_have_attribute("lang", "es")

@@ -153,6 +153,7 @@ def test_forced_colours_keep_the_result_of_a_scan(
         expect(page.locator(".round-told")).to_contain_text(within("round.told.undone"))
     hands.touch("round.end")
     hands.touch("round_end.close")
+    page.wait_for_url(re.compile(r"#/$"))  # by itself: a change of the address before would be lost
 
 
 def test_forced_colours_keep_what_is_chosen_and_where_one_is(

@@ -73,7 +73,9 @@ def test_P4_C3_one_phone_alone_brings_back_older_streams_and_what_the_other_one_
     two.phone.now()
     wait_until(lambda: len(lines_seen(two.phone)) == len(server.log_texts()), "two sees it", 60)
     usb = tmp_path / "usb"
+    server.stop()  # files of a database are copied while nobody writes to them
     shutil.copytree(server.data, usb)
+    server.start()
     of_two = write_notes(two, batch, "older", 3)
     two.phone.all_sent()
     new_stream(two.phone)

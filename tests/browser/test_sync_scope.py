@@ -66,7 +66,7 @@ def test_P6_C5_a_batch_leaves_a_phone_and_comes_back_whole(
 
     # A new phone: the ended batch is a summary, the living one is whole.
     hands = new_hands()
-    wait_until(lambda: {batch, living} <= set(rows(hands)), "both batches are there", 20)
+    wait_until(lambda: {batch, living} <= set(rows(hands)), "both batches are there", 60)
     held = rows(hands)
     assert held[batch]["archived"] is True
     assert held[batch]["lines"] == []
@@ -98,7 +98,7 @@ def test_P6_C5_a_batch_leaves_a_phone_and_comes_back_whole(
     server.start()
     hands.phone.now()
     hands.phone.all_sent(60_000)
-    wait_until(lambda: len(rows(hands)[batch]["lines"]) == 8, "all records of it came", 30)
+    wait_until(lambda: len(rows(hands)[batch]["lines"]) == 8, "all records of it came", 60)
     expect(main.get_by_text(words("batch.archived"))).to_have_count(0)
     assert "archived" not in rows(hands)[batch]
 
@@ -118,19 +118,19 @@ def test_P6_C5_a_page_of_an_old_batch_fetches_its_records(
     bags = new_bags(2)
     batch = old_batch(desk, "Alder 7", bags)
     hands = new_hands()
-    wait_until(lambda: batch in rows(hands), "the batch is there", 20)
+    wait_until(lambda: batch in rows(hands), "the batch is there", 60)
     assert rows(hands)[batch]["archived"] is True
     hands.phone.go(f"bag/{bags[0]}")
     main = hands.page.locator("#main")
     expect(main).to_contain_text("640")
-    wait_until(lambda: len(rows(hands)[batch]["lines"]) == 6, "its records came", 20)
+    wait_until(lambda: len(rows(hands)[batch]["lines"]) == 6, "its records came", 60)
     expect(main.get_by_text(words("batch.archived"))).to_have_count(0)
     # Opened another day, the phone makes room again: a summary, with all that Find knows.
     hands.phone.go("")
     hands.page.reload()
     hands.phone.up()
     hands.phone.now()
-    wait_until(lambda: rows(hands)[batch].get("archived") is True, "it was let go of", 30)
+    wait_until(lambda: rows(hands)[batch].get("archived") is True, "it was let go of", 60)
     hands.phone.go("scan")
     hands.type_code(bags[1])
     expect(hands.page).to_have_url(re.compile(f"#/bag/{bags[1]}$"))
@@ -146,10 +146,10 @@ def test_P6_C5_a_batch_that_ends_under_a_phone_leaves_it(
     hands.phone.all_sent()
     bags = new_bags(2)
     batch = old_batch(desk, "Alder 7", bags)
-    wait_until(lambda: len(rows(hands).get(batch, {"lines": ()})["lines"]) == 6, "it came", 30)
+    wait_until(lambda: len(rows(hands).get(batch, {"lines": ()})["lines"]) == 6, "it came", 60)
     hands.page.reload()
     hands.phone.up()
     hands.phone.now()
-    wait_until(lambda: rows(hands)[batch].get("archived") is True, "it was let go of", 30)
+    wait_until(lambda: rows(hands)[batch].get("archived") is True, "it was let go of", 60)
     # The log has everything, and so has who holds the batch whole.
     assert len([r for r in server.log() if batch in r["sub"] or set(bags) & set(r["sub"])]) == 6
