@@ -139,8 +139,10 @@ def test_forced_colours_keep_the_result_of_a_scan(
         (other, "before"),
         ("B0000001K", "misfit"),
     ):
+        # What was told before goes as the next is told.
+        page.locator(".round-told").evaluate("e => { e.dataset.past = ''; }")
         hands.wedge(f"{api.tag}.{code}")
-        told = page.locator(".round-told")
+        told = page.locator(".round-told:not([data-past])")
         expect(told).to_have_attribute("data-outcome", wanted)
         mark = told.locator("svg")
         assert ink(mark) > 0.05, f"{wanted}: its mark is not drawn"
@@ -254,3 +256,31 @@ def test_a_save_that_takes_long_shows_on_its_button(hands: Hands, demo: FarmServ
     expect(page.locator("[aria-busy=true]")).to_have_count(0)
     hands.phone.all_sent()
     assert len([r for r in demo.log() if r["ty"] == "strain.named"]) == before + 1
+
+
+#: What a glove is to hit, as it stands in the page: controls below 56 px, by the point above and
+#: below which a touch still lands on them. Links within a sentence are not for gloves.
+SMALL = """() => [...document.querySelectorAll(
+    'a[href], button, input:not([type=file]), select, textarea, summary')]
+  .filter((e) => e.checkVisibility() && getComputedStyle(e).display !== 'inline'
+    && !e.matches('.skip, .unseen'))
+  .flatMap((e) => {
+    const box = e.getBoundingClientRect();
+    const after = getComputedStyle(e, '::after');
+    const more = after.content !== 'none' && after.position === 'absolute'
+      ? Math.max(0, -parseFloat(after.top)) + Math.max(0, -parseFloat(after.bottom)) : 0;
+    const [w, h] = [Math.round(box.width), Math.round(box.height + more)];
+    return w < 56 || h < 56 ? [`${w} x ${h} px: ${e.innerText || e.ariaLabel}`] : [];
+  })"""
+
+
+def test_gloves_hit_every_control(hands: Hands, demo: FarmServer, api: ApiDevice) -> None:
+    """56 px and more (WCAG 2.2 asks for 24): wet nitrile is no fingertip."""
+    found = []
+    for name, route in routes(api, demo.log()).items():
+        show(hands, route)
+        hands.page.evaluate(
+            "document.querySelectorAll('#main details').forEach((d) => { d.open = true })"
+        )
+        found += [f"{name}: {what}" for what in hands.page.evaluate(SMALL)]
+    assert not found, "\n".join(found)

@@ -56,7 +56,7 @@ describe('the paper of a device', () => {
     expect(printer()).toEqual(on);
     expect([startAfter(on, 3), startAfter(on, 4), startAfter(on, 30)]).toEqual([23, 0, 2]);
     expect(startAfter({ ...on, stock: 'roll-50x30', start: 0 }, 7)).toBe(0);
-    expect(onPaper(on)).toEqual({ stock: 'a4-24', dpi: 300, nudge_x: 0.5, nudge_y: -1 });
+    expect(onPaper(on)).toEqual({ stock: 'a4-24', dpi: 300, language: 'en-GB', nudge_x: 0.5, nudge_y: -1 });
   });
   it.each(['{broken', '[]', '5', '{"stock":5,"dpi":"300","x":99,"start":-2}', '{"stock":"","start":1e9}'])('a stranger\'s %s is not believed', (text) => {
     localStorage.setItem('bagtrail.printer', text);
