@@ -39,7 +39,33 @@ HOSTILE = ("tests/server/test_hostile_records.py", "-k", "sqlite and block_nobod
 AWAY = ("tests/server/test_long_offline.py", "-k", "sqlite")
 FOREIGN = ("tests/server/test_foreign.py", "-k", "sqlite")
 
+TURNS = ("tests/client/core/turns.test.ts",)
+LEAVING = ("tests/client/core/exported.test.ts",)
+TRIGGERS = ("'online', () => this.now()", "'pageshow', () => this.now()",
+            "'visibilitychange', () => { if (page?.visibilityState === 'visible') this.now(); }",
+            "afterWrite(): void {\n    this.later(AFTER_WRITE_MS);")  # fmt: skip
+
 BREAKS = (
+    *(Break(f"A4 no turn by {one.split(',')[0].split('(')[0]}", CLIENT + "turns.ts", one,
+            one.replace("this.now()", "undefined").replace("this.later(AFTER_WRITE_MS);", ""),
+            TURNS) for one in TRIGGERS),
+    Break("A4 no turn by itself", CLIENT + "turns.ts", "EVERY_MS = 15_000", "EVERY_MS = 15_000_000",
+          TURNS),
+    Break("A6 a tick before the disk has it", CLIENT + "outbox.ts",
+          "'readwrite', { durability: 'strict' })", "'readwrite')",
+          ("tests/client/core/outbox.test.ts",)),
+    Break("C3 a gap in the server's count is not sent again", CLIENT + "ledger.ts",
+          "if (gap?.state !== 'acked') return;", "if (gap?.state !== undefined) return;",
+          ("tests/client/core/ledger.test.ts",)),
+    Break("A14 a phone may leave with records in no file", CLIENT + "aside.ts",
+          "IDBKeyRange.lowerBound(known, true)", "IDBKeyRange.lowerBound(known + 1e9, true)",
+          LEAVING),
+    Break("A14 what is put aside is forgotten", CLIENT + "aside.ts",
+          "records: [...before, ...carried] }], ASIDE)", "records: before }], ASIDE)", LEAVING),
+    Break("7.8 another farm's file is taken without a word", CLIENT + "desk-work.ts",
+          "if (read.foreign && !foreign) {", "if (read.torn && !read.foreign) {", LEAVING),
+    Break("7.8 who refuses them stops everything", CLIENT + "sync.ts",
+          "(error.status === 403 || error.status === 404)", "(error.status === 1)", LEAVING),
     Break("B9 the server believes any time", SERVER + "receipts.py",
           "        eff = received\n", "        pass\n", CLOCKS),
     Break("B9 no phone is told that its clock was wrong", CLIENT + "ledger.ts",
@@ -52,7 +78,7 @@ BREAKS = (
           "this.jumped ||= this.best !== null", "this.jumped = this.best !== null", CLOCKS),
     Break("B9 no order within a phone", SERVER + "intake.py",
           "floor = max(last_eff.get(entry.st, 0), self._seen_until(entry, seen))", "floor = 0",
-          CLOCKS),
+          ("tests/server/test_clock.py",)),
     Break("C3 own records are not offered", CLIENT + "ledger.ts",
           "if (own === undefined) return null;", "if (own !== -1) return null;", ALONE),
     Break("C3 what is wanted is not sent again", CLIENT + "ledger.ts",
@@ -130,11 +156,24 @@ def seen(one: Break) -> str:
             if built.returncode:
                 return f"no break: it does not build\n{built.stderr[-500:]}"
             env["BAGTRAIL_STATIC"] = str(tree / "client" / "dist")
+        if one.tests[0].endswith(".ts"):
+            return vitest(tree, one.tests)
         pytest = [sys.executable, "-m", "pytest", "-q", "-x", "-p", "no:cacheprovider", *one.tests]
         done = subprocess.run(pytest, cwd=tree, env=env, capture_output=True, text=True)
         why = next((x for x in done.stdout.splitlines() if x.startswith("E  ")), "")
         said = {0: "GREEN: no test saw it", 1: "red"}.get(done.returncode)
         return f"{said or f'pytest ended with {done.returncode}'}  {why[:110]}"
+
+
+def vitest(tree: Path, tests: tuple[str, ...]) -> str:
+    """Return what tests of the client say, as ``seen`` does."""
+    subprocess.run(["node", "vite/linkTests.js"], cwd=tree / "client", check=True)
+    runner = ["node", "node_modules/vitest/vitest.mjs", "run", *(f"../{one}" for one in tests)]
+    done = subprocess.run(runner, cwd=tree / "client", capture_output=True, text=True)
+    if done.returncode == 0:
+        return "GREEN: no test saw it"
+    why = next((x for x in done.stdout.splitlines() if "Error" in x), "")
+    return f"red  {why[:110]}" if "failed" in done.stdout else f"no break: {done.stderr[-300:]}"
 
 
 def main() -> int:

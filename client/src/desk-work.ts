@@ -4,6 +4,7 @@
  */
 import type { Api } from './api';
 import { AppError, type FileStanding, type LogState } from './app-types';
+import { asides, noteFile, type Left } from './aside';
 import { MOST_BYTES, readFile, written, type Carried } from './exported';
 import type { Others } from './others';
 import type { Outbox, Pairing } from './outbox';
@@ -31,15 +32,25 @@ export class DeskWork {
     const [own, due] = await Promise.all([this.outbox.newest(EVERY), this.others.due(EVERY)]);
     const records: Carried[] = [...own.reverse(), ...due];
     if (!records.length) throw new AppError('file_nothing', 'There is nothing on this device to put into a file.', '');
-    const made = Date.now();
-    const text = written({ farm: pairing.farm, dev: pairing.dev, letter: pairing.letter, made }, records);
-    const day = new Date(made).toISOString().slice(0, 16).replaceAll(/[-:]/g, '').replace('T', '-');
+    const made = fileOf(pairing, records);
+    await noteFile(this.outbox, pairing.farm, own.at(-1)?.n ?? 0);
     return {
-      file: new Blob([text], { type: 'application/x-ndjson' }),
-      name: `bagtrail-${pairing.tag}-${pairing.letter}-${day}.jsonl`,
+      ...made,
       waiting: own.filter(({ state }) => state !== 'acked').length + due.length,
       all: records.length,
     };
+  }
+
+  /** Farms that this device has left, each with how many records of it are still kept here. */
+  async leftFarms(): Promise<{ farm: string; tag: string; n: number }[]> {
+    return (await asides(this.outbox)).map(({ farm, tag, records }) => ({ farm, tag, n: records.length }));
+  }
+
+  /** A file of what this device wrote for a farm that it has left. */
+  async leftFile(farm: string): Promise<{ file: Blob; name: string; waiting: number; all: number }> {
+    const found = (await asides(this.outbox)).find((one) => one.farm === farm);
+    if (!found) throw new AppError('file_nothing', 'There is nothing on this device to put into a file.', '');
+    return { ...fileOf(found, found.records), waiting: found.records.filter(({ receipt }) => !receipt).length, all: found.records.length };
   }
 
   /**
@@ -141,4 +152,13 @@ export class DeskWork {
     if (!pairing) throw new AppError('not_paired', 'This device is not paired with a farm.', 'Pair it first.');
     return pairing;
   }
+}
+
+function fileOf({ farm, tag, dev, letter }: Left, records: Carried[]): { file: Blob; name: string } {
+  const made = Date.now();
+  const day = new Date(made).toISOString().slice(0, 16).replaceAll(/[-:]/g, '').replace('T', '-');
+  return {
+    file: new Blob([written({ farm, dev, letter, made }, records)], { type: 'application/x-ndjson' }),
+    name: `bagtrail-${tag}-${letter}-${day}.jsonl`,
+  };
 }

@@ -1,6 +1,7 @@
 /** Pairing: a one-time code against this device's key. What waits on the device is never given up for it. */
 import { LinkError, type Api } from './api';
 import { AppError } from './app-types';
+import { bringBack, lastFarm, putAside, waitingAlone } from './aside';
 import { isObject } from './check';
 import type { View } from './db';
 import type { Others } from './others';
@@ -20,11 +21,14 @@ export async function pairWith(api: Api, outbox: Outbox, view: View, others: Oth
   }
   const { farm, tag, name: called, zone, dev, gen, key, role, by, letter } = body;
   const pairing: Pairing = { farm, tag, name: called, zone, dev, gen, key, role, by, letter };
-  const before = await outbox.get<Pairing>('device');
-  const { count } = await outbox.waiting();
-  if (before && before.farm !== pairing.farm && count) {
-    throw new AppError('other_farm', `${count} records for another farm still wait on this device.`,
-      'Let them be sent to their own farm first.', { n: count });
+  const before = await lastFarm(outbox);
+  if (before && before.farm !== pairing.farm) {
+    const count = await outbox.write('looking for what waits', (tx) => waitingAlone(tx, before.farm));
+    if (count) {
+      throw new AppError('other_farm', `${count} records for another farm still wait on this device.`,
+        'Let them be sent to their own farm first, or make a file of them under Settings.', { n: count });
+    }
+    await putAside(outbox, before);
   }
   // Another device key: a stream of its own, and numbers that go on.
   await outbox.change<{ st: string; sq: number; at: number; n: number }>('stream', (old) => (
@@ -35,6 +39,7 @@ export async function pairWith(api: Api, outbox: Outbox, view: View, others: Oth
     await Promise.all([view.shed(), others.shed()]);
   }
   await outbox.set('device', pairing);
+  await bringBack(outbox, others, pairing.farm);
   return pairing;
 }
 

@@ -1,6 +1,7 @@
 /** Who holds this device: another person at a shared tablet, or nobody any more. */
 import type { Signal } from '@preact/signals';
 import { AppError } from './app-types';
+import { leave, waitingAlone } from './aside';
 import type { App, Device, Entered } from './app-types';
 import { dropPass, holdPass } from './pass';
 import type { Outbox, Pairing } from './outbox';
@@ -26,15 +27,17 @@ const RANKS = ['worker', 'manager', 'owner'] as const;
 
 /**
  * Forgets the farm's key, in the transaction that looks for unsent records: another tab cannot write one
- * meanwhile. Throws AppError while any waits; without the key nobody could send it.
+ * meanwhile. Throws AppError while any waits that lies in no file; without the key nobody could send it.
  */
 export async function signOut(outbox: Outbox): Promise<void> {
   await outbox.write('signing out', async (tx) => {
-    const n = await tx.objectStore('records').index('q').count();
+    const pairing = (await tx.objectStore('meta').get('device')) as Pairing | undefined;
+    const n = await waitingAlone(tx, pairing?.farm);
     if (n) {
       throw new AppError('unsent', `${n} records on this device are not sent yet.`,
-        'Go where the farm\u2019s network is, wait until all are sent, then sign out.', { n });
+        'Go where the farm\u2019s network is, wait until all are sent, then sign out. Where that is gone for good, make a file of them under Settings first.', { n });
     }
+    if (pairing) await leave(tx, pairing);
     await tx.objectStore('meta').delete('device');
   });
 }

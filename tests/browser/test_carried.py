@@ -161,7 +161,7 @@ def test_P4_C3_a_farm_begun_anew_takes_an_old_farms_file_as_held_and_lets_it_cou
     expect(boss.page.locator("[data-held]")).to_have_count(0)
     assert "3 of 3 live" in server.cli("find", batch)
     boss.phone.go(f"batch/{batch}")
-    expect(boss.page.get_by_text("3 of 3 bags are alive")).to_be_visible()
+    expect(boss.page.locator("main")).to_contain_text(re.compile(r"3\s*of 3 bags"))
     boss.phone.go("records")
     expect(boss.page.get_by_text("unsent").first).to_be_visible()
     # Once more: everything is known, nothing is doubled.
@@ -169,6 +169,25 @@ def test_P4_C3_a_farm_begun_anew_takes_an_old_farms_file_as_held_and_lets_it_cou
     boss.touch("carry.old_farm.take")
     expect(boss.page.get_by_text(saying("carry.taken"))).to_contain_text("0 records taken in")
     assert len([t for t in server.log_texts() if t in written]) == n
+
+    # The old phone, whose unsent record lies in a file now, may leave the old farm for the new one.
+    far.phone.start()
+    far.phone.open("people")
+    far.phone.up()
+    out = far.page.locator("[data-part=signout]")
+    out.get_by_role("button", name=words("people.signout")).click()
+    out.get_by_role("button", name=words("people.signout.yes")).click()
+    expect(far.page.get_by_label(words("pair.code"))).to_be_visible()
+    far.phone.pair(server.pair_code("worker"), "far")
+    far.phone.all_sent()
+    assert far.phone.outbox() == []
+    far.phone.go(f"batch/{batch}")
+    expect(far.page.locator("main")).to_contain_text(re.compile(r"3\s*of 3 bags"))
+    far.phone.go("settings")
+    with far.page.expect_download() as download:
+        far.handle("carry.write_left").click()
+    kept = download.value.path().read_text(encoding="utf-8").splitlines()
+    assert [json.loads(line)[0] for line in kept[1:-1]] == written
 
 
 def test_a_wrong_file_is_told_and_changes_nothing(

@@ -1,13 +1,13 @@
 /** Records carried by hand: into a file on a device that cannot reach the farm's computer, out of it on another. */
 import { useEffect, useState } from 'preact/hooks';
 import { AppError, type FileStanding } from '../app-types';
-import { has, t } from '../i18n';
+import { t } from '../i18n';
 import '../i18n/rest';
 import '../style/floor.css';
 import { app } from '../ui/app';
-import { errorWords } from '../ui/act';
 import { Mark } from '../ui/Mark';
 import { ErrorNote } from '../ui/Notes';
+import { fileWords } from './filewords';
 
 type Said = { kind: 'ok' | 'ask'; words: string };
 
@@ -18,6 +18,8 @@ export function FileCard() {
   const [standing, setStanding] = useState<FileStanding | null>(null);
   /** A file of another farm, until a person has said whether it is wanted. */
   const [old, setOld] = useState<{ file: File; n: number } | null>(null);
+  const [left, setLeft] = useState<{ farm: string; tag: string; n: number }[]>([]);
+  useEffect(() => { void a.desk().then((desk) => desk.leftFarms()).then(setLeft, () => undefined); }, []);
   const [busy, setBusy] = useState(false);
   // Looked at again whenever something was sent or came in, or the link changed.
   const turn = `${a.changed.value} ${a.unsent.value.count} ${a.link.value.heard ?? ''}`;
@@ -31,8 +33,9 @@ export function FileCard() {
       if (!(error instanceof AppError && error.code === 'file_old_farm')) setWrong(fileWords(error));
     }).finally(() => setBusy(false));
   };
-  const write = (): void => doing(async () => {
-    const { file, name, waiting, all } = await (await a.desk()).toFile();
+  const write = (farm?: string): void => doing(async () => {
+    const desk = await a.desk();
+    const { file, name, waiting, all } = farm === undefined ? await desk.toFile() : await desk.leftFile(farm);
     hand(file, name);
     return { kind: 'ok', words: t('carry.written', { waiting, all, name }) };
   });
@@ -66,19 +69,16 @@ export function FileCard() {
       )}
       {standing && <Standing of={standing} />}
       <div class="stack-close">
-        <button type="button" class="btn btn-wide" disabled={busy} onClick={write}>{t('carry.write')}</button>
+        <button type="button" class="btn btn-wide" disabled={busy} onClick={() => write()}>{t('carry.write')}</button>
+        {left.map(({ farm, tag, n }) => (
+          <button type="button" key={farm} class="btn btn-wide" disabled={busy} onClick={() => write(farm)}>{t('carry.write_left', { tag, n })}</button>
+        ))}
         <label class="btn btn-wide file">{t('carry.read')}
           <input type="file" disabled={busy}
             onChange={(e) => { read(e.currentTarget.files?.[0]); e.currentTarget.value = ''; }} /></label>
       </div>
     </section>
   );
-}
-
-/** What is wrong with a file has words of its own, which no first screen needs. */
-function fileWords(error: unknown): { what: string; todo: string } {
-  const id = error instanceof AppError ? `carry.${error.code}` : '';
-  return has(id) ? { what: t(id), todo: t(`${id}.todo`) } : errorWords(error);
 }
 
 function Standing({ of: { waiting, arrived, known, held, refused } }: { of: FileStanding }) {

@@ -4,11 +4,11 @@ import { normalise } from '../ids';
 import { t } from '../i18n';
 import { units, type Units } from '../i18n/format';
 import { app } from '../ui/app';
-import { errorWords } from '../ui/act';
 import { ChoiceGrid } from '../ui/Choice';
 import { BagSign } from '../ui/BagSign';
 import { ErrorNote } from '../ui/Notes';
 import { textWrong } from '../ui/validate';
+import { fileWords } from './filewords';
 
 const CODE_SYMBOLS = 8;
 const NAME_MOST = 60;
@@ -42,7 +42,7 @@ export function Pair({ code: given }: { code: string | null }) {
     try {
       await app().pair(plain, name.trim());
     } catch (error) {
-      setWrong(errorWords(error));
+      setWrong(fileWords(error));
     } finally {
       setBusy(false);
     }

@@ -16,6 +16,7 @@ import { personName } from '../ui/names';
 import { AskNote, ErrorNote } from '../ui/Notes';
 import { say } from '../ui/toast';
 import { PairQr } from './PairQr';
+import { fileWords } from './filewords';
 import { Head } from './parts';
 
 interface Row {
@@ -188,7 +189,7 @@ function SignOut() {
   const out = (): void => {
     setAsking(false);
     setWrong(null);
-    app().signOut().catch((error: unknown) => setWrong(errorWords(error)));
+    app().signOut().catch((error: unknown) => setWrong(fileWords(error)));
   };
   return (
     <section class="card" data-part="signout">

@@ -1,4 +1,4 @@
-import { describe, expect, it } from 'vitest';
+import { describe, expect, it, vi } from 'vitest';
 import { readFile, written } from '../../../client/src/exported';
 import { newCode } from '../../../client/src/ids';
 import { phone, settle, type Phone } from './device';
@@ -147,6 +147,45 @@ describe('records carried in a file', () => {
     await settle(later);
     expect(server.log.map(({ text }) => text).slice(1).sort()).toEqual(theirs.sort());
     expect(await standing(later)).toMatchObject({ waiting: 0, held: 3 });
+  });
+
+  it('P4 A14 a phone whose farm is gone may leave it once its records lie in a file; they stay, apart, and come back', async () => {
+    const gone = await phone(new FakeServer());
+    await born(gone, 2);
+    await settle(gone);
+    await born(gone, 3);
+    await expect(gone.app.signOut()).rejects.toMatchObject({ code: 'unsent', details: { n: 3 } });
+    const texts = (await gone.outbox.newest(99)).map(({ text }) => text).reverse();
+    const file = await fileOf(gone);
+    await born(gone, 1); // written after the file: it lies in none
+    await expect(gone.app.signOut()).rejects.toMatchObject({ code: 'unsent', details: { n: 1 } });
+    texts.push((await gone.outbox.newest(1))[0]!.text);
+    await fileOf(gone);
+    await gone.app.signOut();
+    // Another farm: nothing of the old one is sent there, offered or counted.
+    const other = new FakeServer();
+    const pair = (farm: string): void => {
+      vi.spyOn(other as unknown as { answer: (url: string, body: unknown) => unknown }, 'answer')
+        .mockReturnValueOnce({ status: 200, body: { ...PAIRING, farm, k: 'pair1' } });
+    };
+    const later = await phone(other, gone.name);
+    await later.outbox.set('device', undefined);
+    pair('fother0000000000');
+    await later.app.pair('ABCD1234', 'Phone');
+    expect(later.app.unsent.value.count).toBe(0);
+    expect(await later.outbox.newest(9)).toEqual([]);
+    const desk = await later.app.desk();
+    expect(await desk.leftFarms()).toEqual([{ farm: PAIRING.farm, tag: PAIRING.tag, n: 6 }]);
+    const { file: again, all, waiting } = await desk.leftFile(PAIRING.farm);
+    expect([all, waiting]).toEqual([6, 4]);
+    expect(readFile(await again.text(), PAIRING.farm).records.map(({ text }) => text)).toEqual(texts);
+    expect(readFile(file, PAIRING.farm).records.map(({ text }) => text)).toEqual(texts.slice(0, 5));
+    // Back at the old farm after all: they are sent like records from a file.
+    pair(PAIRING.farm);
+    await later.app.pair('ABCD1234', 'Phone');
+    await settle(later);
+    expect(other.log.map(({ text }) => text).sort()).toEqual([...texts].sort());
+    expect(await desk.leftFarms()).toEqual([]);
   });
 
   it('tells an empty device that there is nothing, and an unpaired one to pair', async () => {

@@ -238,6 +238,7 @@ function deskOf() {
   return {
     toFile: () => Promise.resolve({ file: new Blob(['{}']), name: 'bagtrail-FEN-A-20251125-0700.jsonl', waiting: 2, all: 9 }),
     fromFile: () => Promise.resolve({ fresh: 2, known: 0, torn: false }),
+    leftFarms: () => Promise.resolve([]),
     fileStanding: () => Promise.resolve({ waiting: 0, arrived: 2, known: 0, held: 0, refused: 0 }),
     state: () => Promise.resolve(state),
     copiedAway: () => Promise.resolve(state),
