@@ -4,11 +4,12 @@
  */
 import { isObject } from './check';
 import type { Clock } from './clock';
-import type { Cursor, View } from './db';
+import type { Cursor, RowText, View } from './db';
 import { isEndWord, type FindRow } from './findrow';
 import type { Line } from './line';
 import type { Outbox } from './outbox';
-import { stored, type Stored } from './pull';
+import type { Stored } from './pull';
+import { stored } from './rowtext';
 import { isArchived, mayBeArchived, summaryRow } from './scope';
 
 const LOOK_EVERY_MS = 6 * 3_600_000;
@@ -43,6 +44,29 @@ export async function fetchLines(ask: Ask, units: string[], records: string[], a
 const isUnitsLines = (one: unknown): one is [string, Line[]] =>
   Array.isArray(one) && typeof one[0] === 'string' && Array.isArray(one[1]) && one[1].every(isObject);
 
+/** Archived units of which nothing was written from a time on, ms UTC. */
+export function restingAt({ connection }: View, ms: number): Promise<string[]> {
+  return connection.run('reading the view', (db) => db.getAllKeysFromIndex('units', 'archived', IDBKeyRange.upperBound(ms, true)));
+}
+
+/**
+ * Puts summaries in place of whole rows, unless a page came meanwhile: the row may hold more by now. Their find
+ * rows stay as they are. Returns whether it did.
+ */
+export function putSummaries(view: View, rows: RowText[], at: Cursor): Promise<boolean> {
+  return view.write(async (tx) => {
+    const now = (await tx.objectStore('meta').get('cursor')) as Cursor | undefined;
+    if (now?.epoch !== at.epoch || now.pos !== at.pos) return false;
+    const finds = tx.objectStore('finds');
+    await Promise.all(rows.map(async (row) => {
+      const find = await finds.get(row.unit);
+      if (!find) return;
+      await Promise.all([tx.objectStore('units').put(row), finds.put({ ...find, archived: true })]);
+    }));
+    return true;
+  });
+}
+
 export class Archive {
   private looked = -Infinity;
 
@@ -64,7 +88,7 @@ export class Archive {
       const slice = finds.slice(i, i + ROWS_A_SLICE);
       const rows = (await this.view.rows(slice.map(({ unit }) => unit))).filter((row) => !row.archived && isArchived(row, now));
       if (!rows.length) continue;
-      if (!(await this.view.archive(rows.map((row) => stored(summaryRow(row))), at))) break; // another tab fetched: next time
+      if (!(await putSummaries(this.view, rows.map((row) => stored(summaryRow(row))), at))) break; // another tab fetched: next time
       const units = new Set(rows.map(({ unit }) => unit));
       gone.push(...slice.filter(({ unit }) => units.has(unit)).map((find) => ({ ...find, archived: true as const })));
     }

@@ -1,4 +1,5 @@
 /** What the contract tests ask of the stored rows: pulled page by page they are one fold of the whole log. Not part of the app. */
+import { putSummaries } from './archive';
 import { canonical, type Sent } from './contract';
 import { View, type Cursor } from './db';
 import { isBatch } from './findrow';
@@ -6,7 +7,8 @@ import { FARM, Farm, LOOSE } from './fold';
 import { lineOf, NotARecord, type Line } from './line';
 import { codesOf, isBirth, labelsOf } from './lines';
 import { Live } from './live';
-import { lineOfPulled, Puller, stored, type Bring, type Pulled } from './pull';
+import { lineOfPulled, Puller, type Bring, type Pulled } from './pull';
+import { stored } from './rowtext';
 import { mayRest, summaryRow } from './scope';
 
 export interface PullJob {
@@ -61,7 +63,7 @@ export async function archiveSome(view: View, at: Cursor, turn: number): Promise
   const units = (await view.finds()).filter(({ unit, archived }) => isBatch(unit) && !archived).map(({ unit }) => unit);
   const rows = await view.rows(units.filter((_, i) => (i + turn) % 2 === 0));
   const summaries = rows.map((row) => ({ ...stored(summaryRow(row)), ...(mayRest(row) ? {} : { archived: Number.MAX_SAFE_INTEGER }) }));
-  if (!(await view.archive(summaries, at))) throw new Error('it was not archived');
+  if (!(await putSummaries(view, summaries, at))) throw new Error('it was not archived');
 }
 
 /** The farm's computer, which is at the end of the log while the pages lie far behind: lines_behind of scope.py. */

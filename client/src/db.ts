@@ -52,7 +52,7 @@ export const VIEW_VERSION = ROW_VERSION * 100 + STORES_VERSION;
 const RECENT = 2_000;
 
 export class View {
-  private readonly connection: Connection<Schema>;
+  readonly connection: Connection<Schema>;
 
   constructor(readonly name = 'bagtrail-view', openMs?: number) {
     // A database for each version of rows and stores: a tab of another version, and a change back, find their own.
@@ -114,11 +114,6 @@ export class View {
     });
   }
 
-  /** Archived units of which nothing was written from this time on, ms UTC. */
-  restingAt(ms: number): Promise<string[]> {
-    return this.connection.run('reading the view', (db) => db.getAllKeysFromIndex('units', 'archived', IDBKeyRange.upperBound(ms, true)));
-  }
-
   /** The units whose rows hold one of these records: a walk over all rows, for records that name nothing. */
   holding(ids: ReadonlySet<string>): Promise<string[]> {
     return this.connection.run('reading the view', async (db) => {
@@ -146,24 +141,6 @@ export class View {
     });
   }
 
-  /**
-   * Puts summaries in place of whole rows, unless a page came meanwhile: the row may hold more by now. Their find
-   * rows stay as they are. Returns whether it did.
-   */
-  archive(rows: RowText[], at: Cursor): Promise<boolean> {
-    return this.write(async (tx) => {
-      const now = (await tx.objectStore('meta').get('cursor')) as Cursor | undefined;
-      if (now?.epoch !== at.epoch || now.pos !== at.pos) return false;
-      const finds = tx.objectStore('finds');
-      await Promise.all(rows.map(async (row) => {
-        const find = await finds.get(row.unit);
-        if (!find) return;
-        await Promise.all([tx.objectStore('units').put(row), finds.put({ ...find, archived: true })]);
-      }));
-      return true;
-    });
-  }
-
   /** Puts a snapshot in place of everything, in one transaction. */
   async replace(change: Change, to: Cursor): Promise<void> {
     await this.write(async (tx) => {
@@ -187,7 +164,8 @@ export class View {
     return this.connection.close();
   }
 
-  private write<T>(work: (tx: Write) => Promise<T>): Promise<T> {
+  /** One transaction over all of the view, which is whole or is not. */
+  write<T>(work: (tx: Write) => Promise<T>): Promise<T> {
     return this.connection.run('storing the view', async (db) => {
       const tx = db.transaction(STORES, 'readwrite');
       try {

@@ -2,14 +2,16 @@
  * From pages of the log to stored rows. Only the units that a page touches are read, folded and written;
  * page and cursor go into one transaction.
  */
-import { VIEW_VERSION, type Change, type Cursor, type RowText, type View } from './db';
+import { restingAt } from './archive';
+import { VIEW_VERSION, type Change, type Cursor, type View } from './db';
 import { FARM, Farm, ROW_VERSION, type Row, type Unit } from './fold';
 import { findRowOf, type FindRow } from './findrow';
 import { typeOf } from './ids';
 import { isPartCode } from './life';
 import { lineOf, NotARecord, type Line, type Receipt } from './line';
-import { codesOf, isBirth, labelsOf } from './lines';
+import { codesOf, isBirth, isCorrection, labelsOf } from './lines';
 import { Reader } from './reader';
+import { stored } from './rowtext';
 import type { Archived } from './scope';
 
 /** Rows of a snapshot read in one go: a few milliseconds on a slow phone. */
@@ -88,10 +90,10 @@ export class Puller {
       await reader.read([...extra, ...(await this.unitsOf(lines, reader))]);
       await reader.readTargets(lines);
       const short = [...reader.archived].filter((unit) => !back.has(unit));
-      const lost = reader.lost(pulled).filter((id) => !asked.has(id));
-      if (short.length || lost.length) {
-        lost.forEach((id) => asked.add(id));
-        for (const [unit, its] of await this.bringBack(short, lost, from)) back.set(unit, its);
+      const missed = lost(reader.farm, pulled).filter((id) => !asked.has(id));
+      if (short.length || missed.length) {
+        missed.forEach((id) => asked.add(id));
+        for (const [unit, its] of await this.bringBack(short, missed, from)) back.set(unit, its);
         continue;
       }
       if (back.size) reader.brought(back);
@@ -174,7 +176,7 @@ export class Puller {
         else if (typeOf(code) === 'M') batches.add(code);
         else if (typeOf(code) === 'P') {
           places.add(code);
-          since = Math.min(since, reader.timeOf(line));
+          since = Math.min(since, timeOf(reader.farm, line));
         }
         else others.add(code);
       }
@@ -194,7 +196,7 @@ export class Puller {
   private async standing(places: string[], since: number): Promise<string[]> {
     const found = await this.view.users(places);
     if (!found.length) return found;
-    const resting = new Set(await this.view.restingAt(since));
+    const resting = new Set(await restingAt(this.view, since));
     return found.filter((unit) => !resting.has(unit));
   }
 
@@ -214,10 +216,17 @@ async function dropOlder(name: string): Promise<void> {
   }
 }
 
-/** The form in which a row is stored. */
-export function stored(row: Row, text = JSON.stringify(row)): RowText {
-  const refs = row['refs'] as string[] | undefined;
-  return { unit: row.unit, ...(refs ? { refs } : {}), ...(row.archived ? { archived: row['last'] as number } : {}), text };
+/** The earliest time that a record says something of: what it corrects may be older than itself. */
+function timeOf({ index }: Farm, line: Line): number {
+  if (!isCorrection(line)) return line.t;
+  const kin = index.kin(line.d['target'] as string);
+  return kin.length ? Math.min(...kin.map((id) => index.get(id).t)) : 0;
+}
+
+/** What corrections are about that is in none of the units read. */
+function lost({ index }: Farm, lines: readonly Line[]): string[] {
+  const here = new Set(lines.map(({ id }) => id));
+  return lines.filter(isCorrection).map((line) => line.d['target'] as string).filter((id) => !here.has(id) && !index.lines.has(id));
 }
 
 /** Where nobody can be asked, nothing is archived. */

@@ -63,13 +63,6 @@ export class Reader {
     await this.read([...codes.filter((code) => typeOf(code) === 'M'), ...found.flat()]);
   }
 
-  /** The earliest time that a record says something of: what it corrects may be older than itself. */
-  timeOf(line: Line): number {
-    if (!isCorrection(line)) return line.t;
-    const kin = this.farm.index.kin(line.d['target'] as string);
-    return kin.length ? Math.min(...kin.map((id) => this.farm.index.get(id).t)) : 0;
-  }
-
   /** Takes note that codes live in archived units, which are not here: own records of them are of no unknown bag. */
   async house(codes: readonly string[]): Promise<void> {
     if (!this.archived.size || !codes.length) return;
@@ -81,13 +74,6 @@ export class Reader {
   brought(back: ReadonlyMap<string, readonly Line[]>): void {
     for (const lines of back.values()) this.lead(lines);
     this.settle();
-  }
-
-  /** What corrections are about that is in none of the units read. */
-  lost(lines: readonly Line[]): string[] {
-    const here = new Set(lines.map(({ id }) => id));
-    return lines.filter(isCorrection).map((line) => line.d['target'] as string)
-      .filter((id) => !here.has(id) && !this.farm.index.lines.has(id));
   }
 
   /** Adds records; returns the units they touch. */

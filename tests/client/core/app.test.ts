@@ -8,7 +8,8 @@ import { checkSymbol, newCode } from '../../../client/src/ids';
 import { lineFrom, type Line } from '../../../client/src/line';
 import { View, VIEW_VERSION } from '../../../client/src/db';
 import { Outbox } from '../../../client/src/outbox';
-import { Puller, stored, type Pulled } from '../../../client/src/pull';
+import { Puller, type Pulled } from '../../../client/src/pull';
+import { stored } from '../../../client/src/rowtext';
 import { FakeServer, PAIRING } from './fake-server';
 import { phone, settle, waiting } from './device';
 
