@@ -44,17 +44,19 @@ class Pusher:
 
     def __init__(self, phone: Phone, rng: random.Random) -> None:
         self.phone, self.rng = phone, rng
+        self.cut = False
         self.acked: dict[str, int] = {}
         self.texts: dict[str, str] = {}
 
     def run(self, served: Served, until: Any, seconds: float) -> None:
         """Push for a while, call `until` in the middle of it, and wait for the end."""
         thread = threading.Thread(target=self._push, args=(served,))
-        before = len(self.acked)
+        before, self.cut = len(self.acked), False
         thread.start()
         wait_until(lambda: len(self.acked) > before, "pushes are acknowledged", 60)
         time.sleep(seconds)
         until()
+        self.cut = True
         thread.join()
 
     def _push(self, served: Served) -> None:
@@ -70,8 +72,9 @@ class Pusher:
             try:
                 # A server whose disk is gone may never answer.
                 reply = served.call(
-                    "/api/sync/push", self.phone.body(*signed), self.phone.headers, timeout=4
-                )
+                    "/api/sync/push", self.phone.body(*signed), self.phone.headers,
+                    timeout=1 if self.cut else 5,
+                )  # fmt: skip
             except (OSError, ValueError, http.client.HTTPException):
                 failed += 1
                 continue
