@@ -364,7 +364,10 @@ def test_blank_labels_are_of_the_type_asked_for(run: Any, tmp_path: Path, server
 def test_dates_and_words_follow_the_language_asked_for(
     run: Any, tmp_path: Path, server: Any
 ) -> None:
-    """A day is "12 Jun" in English; else its month is in Roman figures, and signs say types."""
+    """A day is "12 Jun" in English and "12 ago" in Spanish, with their words for types.
+
+    Where there are no words, the month is in Roman figures, and signs say types.
+    """
     import pypdfium2
 
     from bagtrail.answers import find
@@ -374,7 +377,7 @@ def test_dates_and_words_follow_the_language_asked_for(
         shelf = next(iter(farm.unit(FARM)["ref"]["places"]))
     out = tmp_path / "x.pdf"
     said = {}
-    for language in ("en", "es"):
+    for language in ("en", "es", "fr"):
         done = run("labels", bag, shelf, "--stock", "roll-50x30", "--language", language,
                    "--out", str(out))  # fmt: skip
         assert done.exit_code == 0, done.output
@@ -382,8 +385,10 @@ def test_dates_and_words_follow_the_language_asked_for(
         said[language] = " ".join(page.get_textpage().get_text_range() for page in pages)
     month = r"[0-9]{1,2} (?:Jan|Feb|Mar|Apr|May|Jun|Jul|Aug|Sep|Oct|Nov|Dec)"
     assert re.search(month, said["en"])
-    assert not re.search(month, said["es"])
-    assert re.search(r"[0-9]{1,2} [IVX]+", said["es"])
+    assert not re.search(month, said["es"] + said["fr"])
+    assert re.search(r"[0-9]{1,2} (?:ene|feb|mar|abr|may|jun|jul|ago|sept|oct|nov|dic)", said["es"])
+    assert re.search("Sala|Estantería|Estante|Carro|Cámara fría", said["es"])
+    assert re.search(r"[0-9]{1,2} [IVX]+", said["fr"])
     # The place's own name stays; the word for its type goes.
     words = {tag: len(re.findall(r"Room|Rack|Shelf|Trolley|Cold store", said[tag])) for tag in said}
-    assert words["en"] == words["es"] + 1
+    assert words["en"] == words["es"] + 1 == words["fr"] + 1
