@@ -1,7 +1,7 @@
 /** A lot that came in: what it is, what it weighs and costs, what is known of it, and what is declared of it. */
 import { useState } from 'preact/hooks';
 import { t } from '../i18n';
-import { dayAge, percent, weight } from '../i18n/format';
+import { dayAge, percent } from '../i18n/format';
 import { refuse } from '../trade/carbide';
 import { ofAmounts, ofNitrogen } from '../trade/cautions';
 import { app } from '../ui/app';
@@ -15,7 +15,7 @@ import type { Happened } from '../app-types';
 import { known } from './mixdata';
 import { Refused } from './MixRows';
 import { tableRow } from './mixtable';
-import { Amount, Beside, Findings, Money, Percent, scale, UnitSwitch } from './mixwords';
+import { Amount, Beside, exact, Findings, Money, Percent, scale, UnitSwitch } from './mixwords';
 import { Head } from './parts';
 
 /** The three that substrates bring in; others are written out. */
@@ -127,7 +127,7 @@ function Store({ code }: { code: string }) {
   };
   return (
     <section class="card">
-      {left !== null && <p><span class="quiet">{t('material.left')}</span> <b class="num">{weight(left)}</b></p>}
+      {left !== null && <p><span class="quiet">{t('material.left')}</span> <b class="num">{exact(left)}</b></p>}
       {left !== null && left < 0 && <ErrorNote what={t('material.below')} />}
       {typeof row['moisture'] === 'number' && <p class="small">{t(row['method'] ? 'material.moisture.tested' : 'material.moisture', { p: percent(row['moisture']), n: readings.length, spread: percent(Number(row['spread'] ?? 0)), method: row['method'] ? t(`choice.method.${String(row['method'])}`) : '' })}</p>}
       {Boolean(row['allergens']) && <p class="small">{t('field.material_received.allergens')}: <b>{allergenWords(String(row['allergens']))}</b></p>}

@@ -101,7 +101,7 @@ function Mini({ stage, x, lit }: { stage: string; x: number; lit: boolean }) {
       <rect x="1.5" y="6" width="9" height="13" {...line} stroke-dasharray={stage === 'resting' ? '2 1.500' : undefined} />
       {stage === 'sterilised' && <path d="M1.500 9h9" {...line} />}
       {/* The white of the run is light in both themes, so its tick is dark in both. */}
-      {stage === 'colonised' && <path d="M4 12.500l1.500 1.500 3-3.500" {...line} stroke="#13201a" />}
+      {stage === 'colonised' && <path d="M4 12.500l1.500 1.500 3-3.500" {...line} style={{ stroke: 'var(--bag-tick, #13201a)' }} />}
       {stage === 'fruiting' && <path d="M2 6a4 4 0 0 1 8 0zM6 6" fill="var(--bag-cap)" stroke="var(--ink)" stroke-width="1" />}
       {stage === BAD && <path d="M2 6.500l8 12M10 6.500l-8 12" stroke="var(--bad)" stroke-width="1.800" />}
     </g>

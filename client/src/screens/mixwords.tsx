@@ -28,6 +28,9 @@ export const tell = (n: number, quantity: Quantity): string =>
 /** Kilograms with all three places, in the point or comma of the language. */
 const toGram = (g: number): string => (g / 1_000).toLocaleString(language.value, { minimumFractionDigits: 3, maximumFractionDigits: 3 });
 
+/** An amount to the gram with no idle noughts: "2,400 kg", "79.022 kg". */
+export const exact = (g: number): string => (units.value === 'us' ? scale(g) : t('unit.kg', { n: (g / 1_000).toLocaleString(language.value, { maximumFractionDigits: 3 }) }));
+
 /** Grams as a scale shows them: to the gram, or to the hundredth of a pound. */
 export const scale = (g: number): string =>
   (units.value === 'us' ? (Math.abs(g) < 20 * GRAMS_LB ? weight(g) : t('unit.lb', { n: num(Math.round((g / GRAMS_LB) * 100) / 100) })) : g < 1_000 ? t('unit.g', { n: num(g) }) : t('unit.kg', { n: toGram(g) }));

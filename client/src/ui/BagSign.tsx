@@ -75,7 +75,8 @@ export function BagSign({ look, size = 64, label }: { look: BagLook; size?: numb
           </g>
         );
       })}
-      {look.bad && <path d="M6 32L54 78M54 32L6 78" stroke="var(--bad)" stroke-width="4.500" stroke-linecap="round" />}
+      {/* Where cross and bag have one colour (forced colours), its edge keeps it apart. */}
+      {look.bad && [10, 4.5].map((wide, i) => <path key={wide} d="M6 32L54 78M54 32L6 78" stroke={i ? 'var(--bad)' : 'var(--bag-halo, none)'} stroke-width={wide} stroke-linecap="round" />)}
     </svg>
   );
 }
