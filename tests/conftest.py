@@ -156,6 +156,34 @@ def codes(reply: Any) -> list[str]:
     return [row[1] for row in body["r"]]
 
 
+#: The files that take longest, the longest first: begun last, one of them would keep one worker
+#: busy while the other has nothing left to do.
+LONGEST = {
+    "server": ("simulation", "push", "api_fuzz", "pull", "labels_api", "csvlog", "postgres",
+               "foreign", "power", "faults", "any_record", "running"),
+    "browser": ("round", "axe", "mix", "sync_many", "labels", "life", "photos", "seen", "access",
+                "sync_recover", "offline", "sync_faults", "sync_clones", "load_log", "network",
+                "loads", "sync_scope", "carried"),
+}  # fmt: skip
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Put the files that take longest first; tests/run tells xdist to keep this order."""
+    here = Path(__file__).parent
+    rank = {
+        (part, f"test_{name}.py"): n
+        for part, files in LONGEST.items()
+        for n, name in enumerate(files)
+    }
+
+    def place(item: pytest.Item) -> int:
+        path = item.path
+        part = path.relative_to(here).parts[0] if path.is_relative_to(here) else ""
+        return rank.get((part, path.name), len(rank))
+
+    items.sort(key=place)
+
+
 def pytest_generate_tests(metafunc: pytest.Metafunc) -> None:
     """Runs the tests of a module that says BOTH_STORES on SQLite and on PostgreSQL."""
     if "server" in metafunc.fixturenames and getattr(metafunc.module, "BOTH_STORES", False):

@@ -20,17 +20,6 @@ from .harness_farm import Hands
 NewPhone = Callable[..., Phone]
 NewHands = Callable[..., Hands]
 
-#: The files that take longest, the longest first: begun last, one of them would keep one worker
-#: busy while the other has nothing left to do.
-LONGEST = ("round", "axe", "mix", "sync_many", "labels", "life", "photos", "access", "sync_recover",
-           "offline", "sync_faults", "sync_clones", "load_log", "network", "loads")  # fmt: skip
-
-
-def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Put the files that take longest first (tests/run tells xdist to keep this order)."""
-    rank = {f"test_{name}.py": n for n, name in enumerate(LONGEST)}
-    items.sort(key=lambda item: rank.get(item.path.name, len(rank)))
-
 
 # A module's, not the session's: the driver allows one at a time, and some modules start their own.
 @pytest.fixture(scope="module")
