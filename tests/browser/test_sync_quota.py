@@ -15,7 +15,8 @@ from .test_offline import SENT_WITHIN_MS, start_batch
 
 pytestmark = pytest.mark.browser
 
-MOST = 150
+# The browser looks for room only now and then, and lets through what fits its last look.
+MOST = 600
 
 
 def test_P1_A7_a_full_device_says_so_saves_no_half_and_takes_the_same_note_once_there_is_room(
