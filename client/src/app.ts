@@ -105,6 +105,8 @@ export class Core implements App {
   async start(): Promise<void> {
     this.listen();
     await this.readOutbox();
+    // Reading the rows may take a while: a paired device is not called unpaired until then.
+    if (this.pairing) this.link.value = { state: 'silent', heard: null };
     await this.inTurn(async () => {
       this.cursor = await this.view.cursor();
       await this.rebuild();

@@ -113,6 +113,14 @@ def test_large_text_loses_nothing_and_nothing_moves(demo: FarmServer, hands: Han
         room = page.evaluate("document.querySelector('#main').clientHeight")
         if room < PHONE[1] * 0.4:
             found.append(f"{name}: {room} px are left for the screen itself")
+    # The longest word for the link, beside the count.
+    page.evaluate("""word => {
+      const bar = document.querySelector('.status');
+      bar.dataset.link = 'unconfirmed';
+      bar.lastElementChild.lastElementChild.className = '';
+      bar.lastElementChild.lastElementChild.textContent = word;
+    }""", words("link.unconfirmed"))  # fmt: skip
+    found += [f"status: {what}" for what in page.evaluate(WIDE)]
     # The rule that stills what may come later is there: what would slide is stopped by it.
     stilled = page.evaluate("""() => {
       const e = document.querySelector('h1');
