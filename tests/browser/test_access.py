@@ -179,9 +179,11 @@ def test_a_record_is_written_by_keyboard_alone(server: FarmServer, new_hands: Ne
 
     # Slowly, as a person types: quick keys would be a hand scanner.
     to(words("nav.find"))
-    expect(page.get_by_role("searchbox")).to_be_visible()
+    # The new screen's heading takes the focus a moment after it is drawn.
+    expect(page.get_by_role("heading", level=1, name=words("nav.find"))).to_be_focused()
     page.get_by_role("searchbox").focus()
     page.keyboard.type(bags[0], delay=90)
+    expect(page.get_by_role("searchbox")).to_have_value(bags[0])
     page.keyboard.press("Enter")
     page.wait_for_url("**/#/bag/**")
     page.locator("details", has_text=words("act.bag_checked")).last.locator("summary").focus()

@@ -121,10 +121,13 @@ def test_of_several_labels_the_one_in_the_ring_is_read(
 def test_labels_are_told_as_they_come_and_one_that_comes_back_as_again(
     playwright: Playwright, server: FolderServer, tmp_path: Path
 ) -> None:
-    """A loop of 9 s: a bag, 1.4 s nothing, the bag again, another bag, 4 s nothing."""
+    """A loop: a bag, 1.8 s nothing, the bag again, another bag, 4 s nothing.
+
+    With frames read late that lies well between gone (1.5 s) and long ago (3 s).
+    """
     one, other = (scene(label_picture(f"7K3Q.{each}")) for each in (BAG, NEXT_BAG))
     feed = write_feed(
-        tmp_path / "row.y4m", [(one, 1.2), (scene(), 1.4), (one, 1.2), (other, 1.2), (scene(), 4.0)]
+        tmp_path / "row.y4m", [(one, 1.2), (scene(), 1.8), (one, 1.2), (other, 1.2), (scene(), 4.0)]
     )
     with (
         camera_browser(playwright, feed) as browser,
