@@ -120,6 +120,7 @@ def test_P6_C5_a_page_of_an_old_batch_fetches_its_records(
     hands = new_hands()
     wait_until(lambda: batch in rows(hands), "the batch is there", 60)
     assert rows(hands)[batch]["archived"] is True
+    expect(hands.page.locator('.status[data-link="ok"]')).to_be_visible()
     hands.phone.go(f"bag/{bags[0]}")
     main = hands.page.locator("#main")
     expect(main).to_contain_text("640")
