@@ -38,6 +38,8 @@ FUZZ = ("tests/server/test_any_record.py", "-k", "sqlite")
 HOSTILE = ("tests/server/test_hostile_records.py", "-k", "sqlite and block_nobody")
 AWAY = ("tests/server/test_long_offline.py", "-k", "sqlite")
 FOREIGN = ("tests/server/test_foreign.py", "-k", "sqlite")
+SCOPE = ("tests/server/test_scope.py", "-k", "sqlite")
+SUMMARIES = ("tests/client/core/scope.test.ts",)
 
 TURNS = ("tests/client/core/turns.test.ts",)
 LEAVING = ("tests/client/core/exported.test.ts",)
@@ -112,6 +114,28 @@ BREAKS = (
     Break("C4 an old cursor begins a page too late", SERVER + "sync.py",
           'start = int(cursor.split(".")[1]) if cursor else 0',
           'start = int(cursor.split(".")[1]) + 1 if cursor else 0', AWAY),
+    Break("C5 lines from beyond the cursor", SERVER + "scope.py",
+          'if 0 < line["p"] <= pos', 'if 0 < line["p"]', SCOPE),
+    Break("C5 a label's lines stay with its new batch", SERVER + "scope.py",
+          "todo += [*index.all_naming(code), *index.all_claimants(code)]", "todo += []", SCOPE),
+    Break("C5 a record leads to its present batch only", SERVER + "scope.py",
+          "for one in (code, *births)", "for one in (code,)", SCOPE),
+    Break("C5 a summary outlives a record", SERVER + "live.py",
+          "                self._archived.pop(unit, None)\n", "", SCOPE),
+    Break("C5 a place fetches all that ever stood there", CLIENT + "pull.ts",
+          "return found.filter((unit) => !resting.has(unit));", "return found;", SUMMARIES),
+    Break("C5 own records hide a summary", CLIENT + "live.ts",
+          " && !this.reader.archived.has(unit)", "", SUMMARIES),
+    Break("C5 own records of a summary are of an unknown bag", CLIENT + "live.ts",
+          "await this.reader.house(", "void (", SUMMARIES),
+    Break("C5 a correction without a code finds nothing", CLIENT + "pull.ts",
+          "if (missed.length) {", "if (!missed) {", SUMMARIES),
+    Break("C5 what did not fit is not asked for again", CLIENT + "archive.ts",
+          "    left = next;\n", "    left = [];\n", SUMMARIES),
+    Break("C5 a clock nobody compared lets go", CLIENT + "archive.ts",
+          "q === 'none' || q === 'jump' || ", "", SUMMARIES),
+    Break("C5 who looks gets nothing", CLIENT + "sync.ts",
+          "      await this.reviveWanted();\n", "", SUMMARIES),
     Break("7.8 another farm's records count at once", SERVER + "intake.py",
           "        if entry.foreign:\n            return \"-\"\n", "", FOREIGN),
     Break("7.8 they come back as nobody's", SERVER + "intake.py",

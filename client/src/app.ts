@@ -42,9 +42,6 @@ export interface Options {
 
 type News = { k: 'wrote' | 'settled' } | { k: 'stored'; whole: boolean } | { k: 'paired' };
 
-/** How long a page waits for the lines of an archived batch; when they come later, it is drawn anew. */
-const REVIVE_MS = 2_500;
-
 const NO_REF: Ref = {
   places: {}, strains: {}, materials: {}, recipes: {}, spawn: {}, loads: {}, people: {}, devices: {}, settings: {}, plans: {}, vessels: {},
 };
@@ -168,10 +165,9 @@ export class Core implements App {
   }
 
   async part(code: string) {
-    await this.revive(code);
     return this.inTurn(async () => {
       const { archivedPart, partView } = await import('./answers');
-      const short = this.archivedUnit(code);
+      const short = this.lookedAt(code);
       if (short) return archivedPart(await this.view.rows([short]), this.index.brief(code));
       const farm = await this.farmFor([code]);
       const home = farm.home(code);
@@ -180,10 +176,9 @@ export class Core implements App {
   }
 
   async batch(code: string) {
-    await this.revive(code);
     return this.inTurn(async () => {
       const { archivedBatch, batchView } = await import('./answers');
-      const short = this.archivedUnit(code);
+      const short = this.lookedAt(code);
       return short ? archivedBatch(await this.view.rows([short]), this.index.briefs(short)) : batchView(await this.farmFor([code]), code);
     });
   }
@@ -312,12 +307,12 @@ export class Core implements App {
     return unit !== null && this.index.row(unit)?.archived ? unit : null;
   }
 
-  /** Fetches what a code leads to and only its summary is here; not long, and not without a network. */
-  private async revive(code: string): Promise<void> {
+  /** The same for who looks at it: it is fetched, and `changed` tells when it has come. No page and no round waits. */
+  private lookedAt(code: string): string | null {
     const unit = this.archivedUnit(code);
-    if (!unit || this.link.value.state !== 'ok') return;
-    const late = new Promise((done) => { setTimeout(done, REVIVE_MS); });
-    await Promise.race([this.sync.revive(unit).catch(() => undefined), late]);
+    if (unit) this.sync.want(unit);
+    if (unit && !this.quiet) this.sync.afterWrite();
+    return unit;
   }
 
   // Writing

@@ -6,7 +6,7 @@ import { isObject } from './check';
 import type { Clock } from './clock';
 import type { Cursor, RowText, View } from './db';
 import { isEndWord, type FindRow } from './findrow';
-import type { Line } from './line';
+import type { Data, Line } from './line';
 import type { Outbox } from './outbox';
 import type { Stored } from './pull';
 import { stored } from './rowtext';
@@ -18,27 +18,35 @@ const ROWS_A_SLICE = 25;
 const MOST_UNITS = 500;
 const MOST_RECORDS = 1_000;
 
-/** Asks the farm's computer once; the answer's `lines`. */
-export type Ask = (units: string[], records: string[], at: Cursor) => Promise<unknown>;
+/** Asks the farm's computer once: for the lines of batches, and which batches records lead to. */
+export type Ask = (asked: { units?: string[]; records?: string[] }) => Promise<Data>;
 
 /**
  * The lines of all batches asked for, in as many requests as it takes. null where the answer is not one: then the
  * rows here and the log there do not belong together.
  */
-export async function fetchLines(ask: Ask, units: string[], records: string[], at: Cursor): Promise<Map<string, Line[]> | null> {
+export async function fetchLines(ask: Ask, units: readonly string[]): Promise<Map<string, Line[]> | null> {
   const found = new Map<string, Line[]>();
-  let [left, ids] = [units, records];
-  while (left.length || ids.length) {
-    const lines = await ask(left.slice(0, MOST_UNITS), ids.slice(0, MOST_RECORDS), at);
+  for (let left = [...units]; left.length;) {
+    const { lines } = await ask({ units: left.slice(0, MOST_UNITS) });
     if (!Array.isArray(lines) || !lines.every(isUnitsLines)) return null;
     for (const [unit, its] of lines) found.set(unit, its);
     const next = left.filter((unit) => !found.has(unit));
-    if (left.length && next.length === left.length) return null;
-    // Batches of lost records come behind those named: they had their turn once none of these is left.
-    if (!next.length) ids = ids.slice(MOST_RECORDS);
+    if (next.length === left.length) return null;
     left = next;
   }
   return units.every((unit) => found.get(unit)?.length) ? found : null;
+}
+
+/** The batches that records lead to, as far as the farm's computer has the records; null as above. */
+export async function fetchLeads(ask: Ask, records: readonly string[]): Promise<string[] | null> {
+  const found: string[] = [];
+  for (let i = 0; i < records.length; i += MOST_RECORDS) {
+    const { leads } = await ask({ records: records.slice(i, i + MOST_RECORDS) });
+    if (!Array.isArray(leads) || !leads.every((unit) => typeof unit === 'string')) return null;
+    found.push(...leads);
+  }
+  return found;
 }
 
 const isUnitsLines = (one: unknown): one is [string, Line[]] =>

@@ -74,10 +74,11 @@ function bringFrom(whole: Farm, records: Pulled[]): Bring {
     if (!placed.has(id)) placed.set(id, i + 1);
   });
   const { index } = whole;
-  return (units, ids, at) => {
-    const homes = ids.flatMap((id) => index.kin(id)).flatMap((id) => codesOf(index.get(id))).map((code) => whole.home(code));
-    const wanted = new Set([...units, ...homes.filter((home) => home !== null)]);
-    return Promise.resolve(new Map([...wanted].map((unit) => {
+  const births = (code: string): string[] => index.allClaimants(code).map((id) => index.get(id).s[0] as string);
+  return {
+    leads: (ids) => Promise.resolve(ids.flatMap((id) => index.kin(id)).flatMap((id) => codesOf(index.get(id)))
+      .flatMap((code) => [code, ...births(code)]).map((code) => whole.home(code)).filter((home) => home !== null)),
+    lines: (units, at) => Promise.resolve(new Map(units.map((unit) => {
       const found = new Set<string>();
       const todo = whole.row(unit).lines.map(({ id }) => id);
       for (let id = todo.pop(); id !== undefined; id = todo.pop()) {
@@ -90,7 +91,7 @@ function bringFrom(whole: Farm, records: Pulled[]): Bring {
         for (const code of [...labels, `g-${id}`, ...labels.map((_, i) => `g-${id}.${i}`)]) todo.push(...index.allNaming(code), ...index.allClaimants(code));
       }
       return [unit, [...found].map((id) => index.get(id)).filter(({ id }) => (placed.get(id) ?? Infinity) <= at.pos)];
-    })));
+    }))),
   };
 }
 

@@ -46,7 +46,8 @@ export async function workTogether(job: ServerJob): Promise<string> {
   for (const { app, view } of phones) {
     const short = (await view.finds()).filter((find) => find.archived);
     revived += short.length;
-    for (const { unit } of short) await app.sync.revive(unit);
+    short.forEach(({ unit }) => app.sync.want(unit));
+    await settle(app);
   }
   const rows = await Promise.all(phones.map(async ({ view }) => canonical(
     (await view.rows((await view.finds()).map(({ unit }) => unit))).sort((a, b) => (a.unit < b.unit ? -1 : 1)),

@@ -20,11 +20,13 @@ const ROWS_A_SLICE = 25;
 /** A record as pulled: text, MAC, receipt, receipt's MAC, place in the log. */
 export type Pulled = [text: string, mac: string, receipt: string, rmac: string, pos: number];
 
-/**
- * Asks the farm's computer for the lines of batches as they were at a cursor; and of those batches whose rows hold
- * some records, whatever they are.
- */
-export type Bring = (units: string[], records: string[], at: Cursor) => Promise<Map<string, Line[]>>;
+/** What the farm's computer tells of archived batches. */
+export interface Bring {
+  /** Their lines as they were at a cursor: of every unit asked for. */
+  lines(units: string[], at: Cursor): Promise<Map<string, Line[]>>;
+  /** The batches that records lead to, and more rather than less. */
+  leads(records: string[], at: Cursor): Promise<string[]>;
+}
 
 export interface Stored {
   finds: FindRow[];
@@ -90,10 +92,14 @@ export class Puller {
       await reader.read([...extra, ...(await this.unitsOf(lines, reader))]);
       await reader.readTargets(lines);
       const short = [...reader.archived].filter((unit) => !back.has(unit));
-      const missed = lost(reader.farm, pulled).filter((id) => !asked.has(id));
-      if (short.length || missed.length) {
+      if (short.length) {
+        for (const [unit, its] of await this.bring.lines(short, from)) back.set(unit, its);
+        continue;
+      }
+      const missed = lost(reader.farm, lines).filter((id) => !asked.has(id));
+      if (missed.length) {
         missed.forEach((id) => asked.add(id));
-        for (const [unit, its] of await this.bringBack(short, missed, from)) back.set(unit, its);
+        for (const unit of await this.bring.leads(missed, from)) extra.add(unit);
         continue;
       }
       if (back.size) reader.brought(back);
@@ -117,15 +123,6 @@ export class Puller {
       this.at = `${to.epoch}.${to.pos}`;
       return { finds: change.rows.map(({ find }) => find), gone: change.gone, ids: lines.map(({ id }) => id), cursor: to, whole: false };
     }
-  }
-
-  /** Fetches what is archived; of the batches of lost records only those that are archived here. */
-  private async bringBack(units: string[], lost: string[], at: Cursor): Promise<Map<string, Line[]>> {
-    const found = await this.bring(units, lost, at);
-    const others = [...found.keys()].filter((unit) => !units.includes(unit));
-    const rows = others.length ? await this.view.rows(others) : [];
-    const archived = new Set([...units, ...rows.filter((row) => row.archived).map(({ unit }) => unit)]);
-    return new Map([...found].filter(([unit]) => archived.has(unit)));
   }
 
   /** Stores a snapshot in place of everything. A row is a JSON text, from an older server the object itself. */
@@ -194,7 +191,7 @@ export class Puller {
    * fro must not fetch all that ever stood on it.
    */
   private async standing(places: string[], since: number): Promise<string[]> {
-    const found = await this.view.users(places);
+    const found = places.length ? await this.view.users(places) : [];
     if (!found.length) return found;
     const resting = new Set(await restingAt(this.view, since));
     return found.filter((unit) => !resting.has(unit));
@@ -223,14 +220,14 @@ function timeOf({ index }: Farm, line: Line): number {
   return kin.length ? Math.min(...kin.map((id) => index.get(id).t)) : 0;
 }
 
-/** What corrections are about that is in none of the units read. */
+/** What corrections among lines are about that is neither among them nor in the units read. */
 function lost({ index }: Farm, lines: readonly Line[]): string[] {
   const here = new Set(lines.map(({ id }) => id));
   return lines.filter(isCorrection).map((line) => line.d['target'] as string).filter((id) => !here.has(id) && !index.lines.has(id));
 }
 
 /** Where nobody can be asked, nothing is archived. */
-const nothing: Bring = () => Promise.resolve(new Map());
+const nothing: Bring = { lines: () => Promise.resolve(new Map()), leads: () => Promise.resolve([]) };
 
 /** Lets a touch or a scan through. */
 const breath = (): Promise<void> => new Promise((go) => setTimeout(go));

@@ -51,9 +51,9 @@ export class LaterSync {
     await (await this.load()).run();
   }
 
-  /** Fetches a batch of which only the summary is here. */
-  async revive(unit: string): Promise<void> {
-    await (await this.load()).revive(unit);
+  /** A batch of which only the summary is here is looked at: fetched with the next turn. */
+  want(unit: string): void {
+    this.load().then((sync) => sync.want(unit), () => undefined); // the next look asks again
   }
 
   private load(): Promise<Sync> {

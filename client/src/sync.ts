@@ -5,7 +5,7 @@
  */
 import { signal } from '@preact/signals';
 import type { LinkState } from './app-types';
-import { Archive, fetchLines } from './archive';
+import { Archive, fetchLeads, fetchLines, type Ask } from './archive';
 import { Api, isOurs, LinkError, newNonce, notOurs, type Reply } from './api';
 import { follows, ZERO_HASH } from './chain';
 import { isInt } from './check';
@@ -15,7 +15,7 @@ import { isFullError } from './errors';
 import type { Row } from './fold';
 import { Hints, type Word } from './hints';
 import { Ledger } from './ledger';
-import type { Data, Line } from './line';
+import type { Data } from './line';
 import { macOf, resetText, revokedText, streamKey } from './mac';
 import { epochOf, epochsIn, onlyGrew } from './mark';
 import { MOST_OTHERS, THEIRS, type Others } from './others';
@@ -77,7 +77,10 @@ export class Sync {
     private readonly events: SyncEvents,
   ) {
     this.ledger = new Ledger(outbox);
-    this.puller = new Puller(view, (units, records, cursor) => this.bring(units, records, cursor));
+    this.puller = new Puller(view, {
+      lines: (units, at) => this.told((ask) => fetchLines(ask, units), at),
+      leads: (records, at) => this.told((ask) => fetchLeads(ask, records), at),
+    });
     this.archive = new Archive(view, outbox, clock);
     this.turns = new Turns(outbox, () => this.turn());
     this.hints = new Hints(() => this.askForNews(), () => this.fetchedMore());
@@ -315,10 +318,9 @@ export class Sync {
     return this.get(`/api/sync/pull?c=${cursor}&limit=${PAGE}${more}`, pairing);
   }
 
-  /** Makes an archived batch whole again, for somebody who looks at it: in this turn, or the next that succeeds. */
-  async revive(unit: string): Promise<void> {
+  /** An archived batch that somebody looks at: the next turn that succeeds makes it whole again. */
+  want(unit: string): void {
     this.wanted.add(unit);
-    await this.turns.run();
   }
 
   private async reviveWanted(): Promise<void> {
@@ -331,15 +333,15 @@ export class Sync {
     units.forEach((unit) => this.wanted.delete(unit));
   }
 
-  /** The lines of archived batches as they were at a cursor. */
-  private async bring(units: string[], records: string[], at: Cursor): Promise<Map<string, Line[]>> {
-    const found = await fetchLines(async (some, ids) => {
+  /** Asks of archived batches, as they were at a cursor. */
+  private async told<T>(what: (ask: Ask) => Promise<T | null>, at: Cursor): Promise<T> {
+    const found = await what(async (asked) => {
       const pairing = this.pairing();
       if (!pairing) throw busy();
-      const { body } = await this.post('/api/sync/lines', pairing, { pos: at.pos, units: some, records: ids });
+      const { body } = await this.post('/api/sync/lines', pairing, { pos: at.pos, ...asked });
       if (body['epoch'] !== at.epoch) throw busy();
-      return body['lines'];
-    }, units, records, at);
+      return body;
+    });
     if (found) return found;
     await this.view.unmoor();
     throw broken();

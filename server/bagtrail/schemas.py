@@ -181,8 +181,8 @@ class Records(fields.List[Any]):
         return super()._deserialize(value, attr, data, **kw)
 
 
-class Push(Schema):
-    """Records a phone sends. Members unknown here are ignored: a newer phone must still push."""
+class Exchange(Schema):
+    """What a phone says of itself. Members unknown here are ignored: a newer phone must get in."""
 
     class Meta:
         unknown = EXCLUDE
@@ -190,8 +190,13 @@ class Push(Schema):
     farm = words(64, required=True)
     proof = fields.String(load_default="", validate=Exactly(PROOF))
     nonce = words(64, required=True)
-    now = Whole(0, m.MAX_MS, required=True)
     st = fields.String(required=True, validate=Exactly("^[0-9a-f]{16}$"))
+
+
+class Push(Exchange):
+    """Records a phone sends."""
+
+    now = Whole(0, m.MAX_MS, required=True)
     pending = Whole(0, 2**40, load_default=0)
     oldest = Whole(0, m.MAX_MS, load_default=0, allow_none=True)
     records = Records(
@@ -205,16 +210,9 @@ class Push(Schema):
     )
 
 
-class Offer(Schema):
+class Offer(Exchange):
     """Ids of records a phone keeps, so that a log that was put back gets what it lacks."""
 
-    class Meta:
-        unknown = EXCLUDE
-
-    farm = words(64, required=True)
-    proof = fields.String(load_default="", validate=Exactly(PROOF))
-    nonce = words(64, required=True)
-    st = fields.String(required=True, validate=Exactly("^[0-9a-f]{16}$"))
     ids = fields.List(
         fields.String(validate=Exactly("^[0-9a-f-]{36}$")),
         required=True,
@@ -223,16 +221,9 @@ class Offer(Schema):
     )
 
 
-class LinesIn(Schema):
+class LinesIn(Exchange):
     """Batches, or records of batches, whose lines a phone lacks, and its cursor's place."""
 
-    class Meta:
-        unknown = EXCLUDE
-
-    farm = words(64, required=True)
-    proof = fields.String(load_default="", validate=Exactly(PROOF))
-    nonce = words(64, required=True)
-    st = fields.String(required=True, validate=Exactly("^[0-9a-f]{16}$"))
     pos = fields.Integer(
         required=True,
         validate=validate.Range(0, 10**15),
@@ -785,8 +776,8 @@ class ScaleOut(Schema):
     lines = fields.List(fields.List(fields.Raw()))
 
 
-class OfferOut(Schema):
-    """Which of the offered records are wanted: push them with their receipts."""
+class ExchangeOut(Schema):
+    """What every reply to a phone says of the log."""
 
     k = fields.String()
     farm = fields.String()
@@ -796,21 +787,21 @@ class OfferOut(Schema):
     head = fields.String()
     durable = fields.Integer()
     min_app = fields.String()
+
+
+class OfferOut(ExchangeOut):
+    """Which of the offered records are wanted: push them with their receipts."""
+
     want = fields.List(fields.String())
 
 
-class LinesOut(Schema):
+class LinesOut(ExchangeOut):
     """Lines of batches; what is missing did not fit and is asked for again."""
 
-    k = fields.String()
-    farm = fields.String()
-    nonce = fields.String()
-    epoch = fields.String()
-    now = fields.Integer()
-    head = fields.String()
-    durable = fields.Integer()
-    min_app = fields.String()
     lines = fields.List(fields.Raw(metadata={"description": "[unit, [line, ...]]"}))
+    leads = fields.List(
+        fields.String(), metadata={"description": "the batches that the records lead to"}
+    )
 
 
 class AdmittedOut(Schema):
@@ -821,39 +812,23 @@ class AdmittedOut(Schema):
     left = fields.Integer()
 
 
-class PushOut(Schema):
+class PushOut(ExchangeOut):
     """The reply to a push; only records named in ``r`` are dealt with."""
 
-    k = fields.String()
-    farm = fields.String()
-    nonce = fields.String()
-    epoch = fields.String()
-    now = fields.Integer()
-    head = fields.String()
-    durable = fields.Integer()
-    min_app = fields.String()
     contig = fields.Dict(keys=fields.String(), values=fields.Integer())
     r = fields.List(
         fields.List(fields.Raw()), metadata={"description": "[id, code, pos, receipt, rmac]"}
     )
 
 
-class PullOut(Schema):
+class PullOut(ExchangeOut):
     """One page of the log."""
 
-    k = fields.String()
-    farm = fields.String()
-    nonce = fields.String()
-    epoch = fields.String()
-    now = fields.Integer()
     epochs = fields.List(fields.String())
-    min_app = fields.String()
     from_ = fields.Integer(data_key="from", attribute="from")
     to = fields.Integer()
     h = fields.String()
     more = fields.Boolean()
-    head = fields.String()
-    durable = fields.Integer()
     records = fields.List(
         fields.List(fields.Raw()), metadata={"description": "[text, mac, receipt, rmac, pos]"}
     )

@@ -82,33 +82,36 @@ def _names_born(birth: Line) -> list[str]:
     return [*labels, untagged, *(f"{untagged}.{i}" for i in range(len(labels)))]
 
 
-def batches_of(farm: Farm, record_id: str) -> set[str]:
-    """Returns the batches whose rows hold a record; none where the log does not have it."""
-    lines = [farm.index.lines[kin] for kin in farm.index.kin(record_id)]
-    homes = (farm.home(code) for line in lines for code in codes_of(line))
-    return {home for home in homes if home is not None}
+def batches_of(farm: Farm, record_ids: Iterable[str]) -> list[str]:
+    """Returns the batches that records lead to, or led to once, by code.
+
+    A label may have had another home before: the batch of every birth that claims it is named.
+    None for a record the log does not have.
+    """
+    index = farm.index
+    found: set[str] = set()
+    for record_id in record_ids:
+        for kin in index.kin(record_id):
+            for code in codes_of(index.lines[kin]):
+                births = (index.lines[one]["s"][0] for one in index.all_claimants(code))
+                found.update(home for one in (code, *births) if (home := farm.home(one)))
+    return sorted(found)
 
 
-def asked_for(
-    farm: Farm, units: Iterable[str], records: Iterable[str], pos: int, most_bytes: int
+def lines_of(
+    farm: Farm, units: Iterable[str], pos: int, most_bytes: int
 ) -> list[tuple[str, list[Line]]]:
     """Returns batches with their lines up to a place; as many as fit, at least one.
 
     Args:
         units: codes of batches; one the log does not know has no lines.
-        records: ids; the batches whose rows hold them come, too.
         most_bytes: about; the rest is for the next request.
     """
     there = set(farm.units())
-    wanted = dict.fromkeys(units)
-    for record_id in records:
-        wanted.update(dict.fromkeys(sorted(batches_of(farm, record_id))))
     found: list[tuple[str, list[Line]]] = []
     size = 0
-    for unit in wanted:
-        lines: list[Line] = []
-        if unit in there and unit not in (FARM, LOOSE):
-            lines = lines_behind(farm, unit, pos)
+    for unit in dict.fromkeys(units):
+        lines = lines_behind(farm, unit, pos) if unit in there else []
         size += sum(_size(line) for line in lines)
         if found and size > most_bytes:
             break

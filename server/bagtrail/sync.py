@@ -216,10 +216,7 @@ class Log:
         if caller.state == "revoked":
             raise self._revoked(caller, st, nonce)
         with self.store.reading():
-            top = self.store.top()
-            if not self._fits(cursor, top):
-                with self._proven(caller, cursor, st, nonce, self.clock()) as found:
-                    top = found
+            top = self._shown(caller, cursor, st, nonce)
             self.may_read(caller)
             start = int(cursor.split(".")[1]) if cursor else 0
             if back is not None:
@@ -277,22 +274,26 @@ class Log:
         """Returns the lines of batches as they were at a place of the log the caller was shown.
 
         Args:
-            asked: {"farm", "proof", "nonce", "st", "pos", "units", "records"}.
+            asked: {"farm", "proof", "nonce", "st", "pos", "units", "records"}: ``lines`` are those
+                of the units, ``leads`` the batches that the records lead to.
 
         Raises:
             Revoked, Unconfirmed: the device may push but not pull.
             WrongFarm, WrongLog, Busy: as in ``accept``.
         """
-        received = self.clock()
         self._is_ours(asked["farm"])
         self.may_read(caller)
-        with self._proven(caller, asked["proof"], asked["st"], asked["nonce"], received) as top:
-            pass
+        with self.store.reading():
+            top = self._shown(caller, asked["proof"], asked["st"], asked["nonce"])
         with self.live.now() as farm:
-            found = scope.asked_for(
-                farm, asked["units"], asked["records"], asked["pos"], PAGE_BYTES
-            )
-        return {**self._head(top, asked["nonce"]), "now": received, "lines": found}
+            found = scope.lines_of(farm, asked["units"], asked["pos"], PAGE_BYTES)
+            leads = scope.batches_of(farm, asked["records"])
+        return {
+            **self._head(top, asked["nonce"]),
+            "now": self.clock(),
+            "lines": found,
+            "leads": leads,
+        }
 
     def _revoked(self, caller: Caller, st: str, nonce: str) -> Revoked:
         """Returns the error with a proof that no portal can forge: the phone lets its view go."""
@@ -319,6 +320,18 @@ class Log:
             return True
         epoch, pos, h = proof.split(".")
         return epoch == top.epoch and (int(pos) == 0 or self.store.hash_at(int(pos)) == h)
+
+    def _shown(self, caller: Caller, proof: str, st: str, nonce: str) -> Top:
+        """The log's head, for who only reads and was shown nothing but this log.
+
+        Raises:
+            WrongLog: as in ``_proven``, which alone writes what it finds out.
+        """
+        top = self.store.top()
+        if not self._fits(proof, top):
+            with self._proven(caller, proof, st, nonce, self.clock()) as found:
+                top = found
+        return top
 
     @contextmanager
     def _proven(self, caller: Caller, proof: str, st: str, nonce: str, now: int) -> Iterator[Top]:

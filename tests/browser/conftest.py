@@ -6,6 +6,7 @@ import os
 import subprocess
 import sys
 from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
@@ -40,6 +41,39 @@ def server(tmp_path: Path, client: None) -> Iterator[FarmServer]:
     farm = FarmServer(tmp_path / "farm").start()
     yield farm
     farm.stop()
+
+
+@pytest.fixture(scope="module")
+def demo(client: None, tmp_path_factory: pytest.TempPathFactory) -> Iterator[FarmServer]:
+    """The demo farm: something on every screen."""
+    server = FarmServer(tmp_path_factory.mktemp("demo") / "farm", demo=True).start()
+    yield server
+    server.stop()
+
+
+@contextmanager
+def looking(
+    playwright: Playwright,
+    demo: FarmServer,
+    folder: Path,
+    first: Callable[[Phone], None] | None = None,
+    **more: Any,
+) -> Iterator[Hands]:
+    """The demo owner's paired phone; at the end it is asked what went wrong unseen.
+
+    Args:
+        first: what is looked at before the phone is paired.
+    """
+    phone = Phone(playwright, folder, demo.url, **more).start()
+    try:
+        if first:
+            first(phone)
+        phone.pair(demo.pair_code(), "Phone that is looked at")
+        phone.all_sent()
+        yield Hands(phone, folder)
+        assert phone.troubles == []
+    finally:
+        phone.stop()
 
 
 @pytest.fixture

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 import time
 from pathlib import Path
@@ -10,7 +11,7 @@ from typing import Any
 import psutil
 from playwright.sync_api import BrowserContext, Error, Page, Playwright, expect
 
-from .harness_pages import GO, KEPT, OUTBOX, QUEUED, QUIET
+from .harness_pages import GO, KEPT, OUTBOX, QUEUED, QUIET, ROWS, STORED
 from .harness_words import words
 from .helpers.camera_browser import camera_flags, chromium_path
 
@@ -164,8 +165,15 @@ class Phone:
 
     def outbox(self) -> list[str]:
         """Return the exact texts of all records ever written here, in order, from the store."""
-        texts: list[str] = self.page.evaluate(OUTBOX)
-        return texts
+        return self.page.evaluate(STORED, OUTBOX) or []
+
+    def row_texts(self) -> list[str]:
+        """Return what the phone has stored of the farm's rows, as it is stored."""
+        return self.page.evaluate(STORED, ROWS) or []
+
+    def rows(self) -> dict[str, Any]:
+        """Return the same by unit, read."""
+        return {row["unit"]: row for row in map(json.loads, self.row_texts())}
 
     def now(self) -> None:
         """Tell the app that the network is back, so that it does not wait out its patience."""
@@ -180,7 +188,7 @@ class Phone:
         is not saved yet counts nowhere: wait for its tick before.
         """
         end = time.monotonic() + within_ms / 1000
-        while self.page.evaluate(QUEUED):
+        while self.page.evaluate(STORED, QUEUED):
             assert time.monotonic() < end, f"not all sent within {within_ms} ms"
             self.page.wait_for_timeout(50)
         status = self.page.get_by_role("link", name=words("status.all_sent"), exact=True)

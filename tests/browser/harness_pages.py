@@ -2,31 +2,33 @@
 
 from __future__ import annotations
 
-#: The texts of all own records, in order.
-OUTBOX = """
-() => new Promise((done, failed) => {
-  const open = indexedDB.open('bagtrail-outbox');
-  open.onerror = () => failed(open.error);
-  open.onsuccess = () => {
-    const all = open.result.transaction('records').objectStore('records').index('n').getAll();
-    all.onsuccess = () => { open.result.close(); done(all.result.map((kept) => kept.text)); };
-    all.onerror = () => failed(all.error);
-  };
-})
+#: Reads a store of the newest database whose name begins so; null where there is none.
+STORED = """
+async ([base, store, ask]) => {
+  const name = (await indexedDB.databases()).map((one) => one.name)
+    .filter((one) => one.startsWith(base)).sort().at(-1);
+  if (!name) return null;
+  return new Promise((done, failed) => {
+    const open = indexedDB.open(name);
+    open.onerror = () => failed(open.error);
+    open.onsuccess = () => {
+      const found = open.result.transaction(store).objectStore(store);
+      const asked = ask === 'own' ? found.index('n').getAll()
+        : ask === 'waiting' ? found.index('q').count() : found.getAll();
+      asked.onsuccess = () => {
+        open.result.close();
+        done(ask === 'waiting' ? asked.result : asked.result.map((row) => row.text));
+      };
+      asked.onerror = () => failed(asked.error);
+    };
+  });
+}
 """
-
-#: How many records of the outbox wait, as the app's own index counts them.
-QUEUED = """
-() => new Promise((done, failed) => {
-  const open = indexedDB.open('bagtrail-outbox');
-  open.onerror = () => failed(open.error);
-  open.onsuccess = () => {
-    const count = open.result.transaction('records').objectStore('records').index('q').count();
-    count.onsuccess = () => { open.result.close(); done(count.result); };
-    count.onerror = () => failed(count.error);
-  };
-})
-"""
+#: The texts of all own records, in order; how many wait, as the app's own index counts them; and
+#: the texts of the rows that were fetched.
+OUTBOX = ["bagtrail-outbox", "records", "own"]
+QUEUED = ["bagtrail-outbox", "records", "waiting"]
+ROWS = ["bagtrail-view", "units", "all"]
 
 #: In every page from its start: each sentence of a toast is kept, for a toast goes by itself; and
 #: whether a way back is still under way, which would undo the next change of the address.

@@ -11,23 +11,6 @@ from pathlib import Path
 from .harness import ROOT, FarmServer, wait_until
 from .harness_browser import Phone
 
-ROWS = """
-async () => {
-  const name = (await indexedDB.databases()).map((one) => one.name)
-    .filter((one) => one.startsWith('bagtrail-view')).sort().at(-1);
-  if (!name) return [];
-  return new Promise((done, failed) => {
-  const open = indexedDB.open(name);
-  open.onerror = () => failed(open.error);
-  open.onsuccess = () => {
-    const all = open.result.transaction('units').objectStore('units').getAll();
-    all.onsuccess = () => { open.result.close(); done(all.result.map((row) => row.text)); };
-    all.onerror = () => failed(all.error);
-  };
-  });
-}
-"""
-
 #: Replaces the wall clock only: the steady one, performance.now, goes on as on a real phone.
 CLOCK = """
 (off) => {
@@ -106,8 +89,7 @@ def build_next(folder: Path) -> Path:
 
 def lines_seen(phone: Phone) -> set[str]:
     """Return the ids of all records in the rows a phone has stored."""
-    rows: list[str] = phone.page.evaluate(ROWS)
-    return {line["id"] for row in rows for line in json.loads(row)["lines"]}
+    return {line["id"] for row in phone.rows().values() for line in row["lines"]}
 
 
 def sees_all(phone: Phone, texts: list[str]) -> None:
@@ -122,7 +104,7 @@ def knows(phone: Phone, code: str) -> None:
     """
 
     def here() -> bool:
-        return any(code in text for text in [*phone.outbox(), *phone.page.evaluate(ROWS)])
+        return any(code in text for text in [*phone.outbox(), *phone.row_texts()])
 
     if not here():
         phone.now()

@@ -9,9 +9,9 @@ from typing import Any
 import pytest
 from playwright.sync_api import Page, Playwright, expect
 
-from .conftest import NewHands
+from .conftest import NewHands, looking
 from .harness import FarmServer
-from .harness_browser import PHONE, Phone
+from .harness_browser import PHONE
 from .harness_farm import Hands
 from .harness_words import words
 from .test_axe import routes, show
@@ -62,26 +62,11 @@ DAY = ("home", "find", "more", "bag", "place", "contaminated", "weigh", "inocula
 
 
 @pytest.fixture(scope="module")
-def demo(client: None, tmp_path_factory: pytest.TempPathFactory) -> Iterator[FarmServer]:
-    """The demo farm: something on every screen."""
-    server = FarmServer(tmp_path_factory.mktemp("access") / "farm", demo=True).start()
-    yield server
-    server.stop()
-
-
-@pytest.fixture(scope="module")
 def hands(
     playwright: Playwright, demo: FarmServer, tmp_path_factory: pytest.TempPathFactory
 ) -> Iterator[Hands]:
-    folder = tmp_path_factory.mktemp("phone")
-    phone = Phone(playwright, folder, demo.url, size=PHONE).start()
-    try:
-        phone.pair(demo.pair_code(), "Checked phone")
-        phone.all_sent()
-        yield Hands(phone, folder)
-        assert phone.troubles == []
-    finally:
-        phone.stop()
+    with looking(playwright, demo, tmp_path_factory.mktemp("phone"), size=PHONE) as found:
+        yield found
 
 
 def unfold(page: Page) -> None:

@@ -16,6 +16,7 @@ from playwright.sync_api import Page, Playwright, expect
 
 from bagtrail.ids import check_symbol
 
+from .conftest import looking
 from .harness import ROOT, ApiDevice, FarmServer
 from .harness_browser import PHONE, Phone
 from .harness_farm import Hands
@@ -29,14 +30,6 @@ COLOURS = ["color-contrast", "link-in-text-block"]
 TAGS = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]
 
 
-@pytest.fixture(scope="module")
-def demo(client: None, tmp_path_factory: pytest.TempPathFactory) -> Iterator[FarmServer]:
-    """The demo farm: something on every screen."""
-    server = FarmServer(tmp_path_factory.mktemp("axe") / "farm", demo=True).start()
-    yield server
-    server.stop()
-
-
 @pytest.fixture(scope="module", params=["light", "dim"])
 def hands(
     request: pytest.FixtureRequest,
@@ -44,18 +37,14 @@ def hands(
     demo: FarmServer,
     tmp_path_factory: pytest.TempPathFactory,
 ) -> Iterator[Hands]:
-    folder = tmp_path_factory.mktemp(request.param)
-    phone = Phone(playwright, folder, demo.url, size=PHONE, theme=request.param).start()
-    try:
+    def pairing(phone: Phone) -> None:
         phone.page.goto(demo.url)
         expect(phone.page.get_by_label(words("pair.code"))).to_be_visible()
         check(phone.page, "pairing")
-        phone.pair(demo.pair_code(), "Checked phone")
-        phone.all_sent()
-        yield Hands(phone, folder)
-        assert phone.troubles == []
-    finally:
-        phone.stop()
+
+    folder = tmp_path_factory.mktemp(request.param)
+    with looking(playwright, demo, folder, pairing, size=PHONE, theme=request.param) as found:
+        yield found
 
 
 def colours_only(hands: Hands) -> bool:

@@ -11,8 +11,8 @@ import pytest
 from PIL import Image
 from playwright.sync_api import Locator, Playwright, expect
 
+from .conftest import looking
 from .harness import ApiDevice, FarmServer
-from .harness_browser import Phone
 from .harness_farm import Hands
 from .harness_words import within, words
 from .test_axe import routes, show
@@ -21,14 +21,6 @@ pytestmark = pytest.mark.browser
 
 #: Two colours closer than this (sum over red, green, blue) are one to the eye that needs this mode.
 APART = 120
-
-
-@pytest.fixture(scope="module")
-def demo(client: None, tmp_path_factory: pytest.TempPathFactory) -> Iterator[FarmServer]:
-    """The demo farm: something on every screen."""
-    server = FarmServer(tmp_path_factory.mktemp("seen") / "farm", demo=True).start()
-    yield server
-    server.stop()
 
 
 @pytest.fixture(scope="module")
@@ -41,15 +33,8 @@ def api(demo: FarmServer) -> ApiDevice:
 def hands(
     playwright: Playwright, demo: FarmServer, tmp_path_factory: pytest.TempPathFactory
 ) -> Iterator[Hands]:
-    folder = tmp_path_factory.mktemp("seen-phone")
-    phone = Phone(playwright, folder, demo.url).start()
-    try:
-        phone.pair(demo.pair_code(), "Phone that is looked at")
-        phone.all_sent()
-        yield Hands(phone, folder)
-        assert phone.troubles == []
-    finally:
-        phone.stop()
+    with looking(playwright, demo, tmp_path_factory.mktemp("phone")) as found:
+        yield found
 
 
 @pytest.fixture(params=["light", "dark"])

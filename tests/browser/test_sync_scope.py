@@ -7,10 +7,8 @@ farm's computer can be reached, and when another phone's record touches them.
 
 from __future__ import annotations
 
-import json
 import re
 import time
-from typing import Any
 
 import pytest
 from playwright.sync_api import expect
@@ -19,19 +17,11 @@ from bagtrail import ids
 
 from .conftest import NewHands
 from .harness import ApiDevice, FarmServer, wait_until
-from .harness_farm import Hands
-from .harness_sync import ROWS
 from .harness_words import words
 
 pytestmark = pytest.mark.browser
 
 DAY_MS = 86_400_000
-
-
-def rows(hands: Hands) -> dict[str, Any]:
-    """The rows a phone has stored, by unit."""
-    texts: list[str] = hands.page.evaluate(ROWS)
-    return {row["unit"]: row for row in map(json.loads, texts)}
 
 
 def old_batch(desk: ApiDevice, name: str, bags: list[str], days: int = 61) -> str:
@@ -66,8 +56,8 @@ def test_P6_C5_a_batch_leaves_a_phone_and_comes_back_whole(
 
     # A new phone: the ended batch is a summary, the living one is whole.
     hands = new_hands()
-    wait_until(lambda: {batch, living} <= set(rows(hands)), "both batches are there", 60)
-    held = rows(hands)
+    wait_until(lambda: {batch, living} <= set(hands.phone.rows()), "both batches are there", 60)
+    held = hands.phone.rows()
     assert held[batch]["archived"] is True
     assert held[batch]["lines"] == []
     assert len(held[living]["lines"]) == 2
@@ -98,9 +88,9 @@ def test_P6_C5_a_batch_leaves_a_phone_and_comes_back_whole(
     server.start()
     hands.phone.now()
     hands.phone.all_sent(60_000)
-    wait_until(lambda: len(rows(hands)[batch]["lines"]) == 8, "all records of it came", 60)
+    wait_until(lambda: len(hands.phone.rows()[batch]["lines"]) == 8, "all records of it came", 60)
     expect(main.get_by_text(words("batch.archived"))).to_have_count(0)
-    assert "archived" not in rows(hands)[batch]
+    assert "archived" not in hands.phone.rows()[batch]
 
     # Another device takes an end back: the bag lives on this phone, too.
     end = next(r["id"] for r in server.log() if r["ty"] == "bag.finished" and r["sub"] == [bags[2]])
@@ -118,20 +108,19 @@ def test_P6_C5_a_page_of_an_old_batch_fetches_its_records(
     bags = new_bags(2)
     batch = old_batch(desk, "Alder 7", bags)
     hands = new_hands()
-    wait_until(lambda: batch in rows(hands), "the batch is there", 60)
-    assert rows(hands)[batch]["archived"] is True
-    expect(hands.page.locator('.status[data-link="ok"]')).to_be_visible()
+    wait_until(lambda: batch in hands.phone.rows(), "the batch is there", 60)
+    assert hands.phone.rows()[batch]["archived"] is True
     hands.phone.go(f"bag/{bags[0]}")
     main = hands.page.locator("#main")
     expect(main).to_contain_text("640")
-    wait_until(lambda: len(rows(hands)[batch]["lines"]) == 6, "its records came", 60)
+    wait_until(lambda: len(hands.phone.rows()[batch]["lines"]) == 6, "its records came", 60)
     expect(main.get_by_text(words("batch.archived"))).to_have_count(0)
     # Opened another day, the phone makes room again: a summary, with all that Find knows.
     hands.phone.go("")
     hands.page.reload()
     hands.phone.up()
     hands.phone.now()
-    wait_until(lambda: rows(hands)[batch].get("archived") is True, "it was let go of", 60)
+    wait_until(lambda: hands.phone.rows()[batch].get("archived") is True, "it was let go of", 60)
     hands.phone.go("scan")
     hands.type_code(bags[1])
     expect(hands.page).to_have_url(re.compile(f"#/bag/{bags[1]}$"))
@@ -147,10 +136,12 @@ def test_P6_C5_a_batch_that_ends_under_a_phone_leaves_it(
     hands.phone.all_sent()
     bags = new_bags(2)
     batch = old_batch(desk, "Alder 7", bags)
-    wait_until(lambda: len(rows(hands).get(batch, {"lines": ()})["lines"]) == 6, "it came", 60)
+    wait_until(
+        lambda: len(hands.phone.rows().get(batch, {"lines": ()})["lines"]) == 6, "it came", 60
+    )
     hands.page.reload()
     hands.phone.up()
     hands.phone.now()
-    wait_until(lambda: rows(hands)[batch].get("archived") is True, "it was let go of", 60)
+    wait_until(lambda: hands.phone.rows()[batch].get("archived") is True, "it was let go of", 60)
     # The log has everything, and so has who holds the batch whole.
     assert len([r for r in server.log() if batch in r["sub"] or set(bags) & set(r["sub"])]) == 6

@@ -124,11 +124,12 @@ def test_P6_records_lead_to_their_batches(phone: Any) -> None:
     phone.push(pick)
     void = phone.record("record.voided", [batch], {"target": pick["id"]})
     phone.push(void)
-    found = lines(phone, pos=10_000, records=[void["id"]]).json["lines"]
-    assert sorted(unit for unit, _ in found) == sorted([batch, other])
+    told = lines(phone, pos=10_000, records=[void["id"]]).json
+    assert (told["leads"], told["lines"]) == (sorted([batch, other]), [])
+    found = lines(phone, pos=10_000, units=told["leads"]).json["lines"]
     assert all({pick["id"], void["id"]} <= {x["id"] for x in its} for _, its in found)
     unknown = "00000000-0000-7000-8000-000000000009"
-    assert lines(phone, pos=10_000, records=[unknown]).json["lines"] == []
+    assert lines(phone, pos=10_000, records=[unknown]).json["leads"] == []
 
 
 def test_P6_what_was_born_of_a_label_that_is_anothers_by_now_comes_too(phone: Any) -> None:
@@ -143,6 +144,9 @@ def test_P6_what_was_born_of_a_label_that_is_anothers_by_now_comes_too(phone: An
     with phone.server.log.live.now() as farm:
         assert farm.home(bags[0]) == thief
     ((_, its),) = lines(phone, pos=place, units=[batch]).json["lines"]
+    # Who holds the batch from before is led to it by its records, although they are another's now.
+    first = its[2]["id"]
+    assert lines(phone, pos=place, records=[first]).json["leads"] == sorted([batch, thief])
     ends = [x for x in its if x["k"] == "bag.finished"]
     assert {x["s"][0] for x in ends} == set(bags), "the lines of the label that was lost"
     assert all(x["p"] <= place for x in its)

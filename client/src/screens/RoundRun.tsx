@@ -1,4 +1,5 @@
 /** A round as it runs: what it is for, what the last scan came to, and nothing to touch unless something is asked. */
+import type { ReadonlySignal } from '@preact/signals';
 import { useEffect, useState } from 'preact/hooks';
 import { choiceName, num, t } from '../i18n';
 import { weight } from '../i18n/format';
@@ -31,6 +32,8 @@ import { Head, Loading } from './parts';
 const SHAPES: Record<Exclude<Told['outcome'], 'set'>, 'ok' | 'ask' | 'bad'> = { taken: 'ok', before: 'ask', misfit: 'bad', ask: 'ask' };
 const MARK_PX = 52;
 const LAST = 6;
+/** How long the next scan waits for the screen that a card leads to, ms. */
+const CARD_MS = 3_000;
 /** Upper bounds of the catalogue: grams of a pick, bags of a filling. */
 const MOST = { g: 10_000_000, n: 100_000 };
 /** Up to here the screen is a phone's, where the camera is the scanner. */
@@ -67,6 +70,16 @@ export function RoundRun({ purpose, target }: { purpose?: string | undefined; ta
   return <Running round={round} />;
 }
 
+/** Resolves when a signal is empty, or after a while. */
+async function cleared(of: ReadonlySignal<unknown>, mostMs: number): Promise<void> {
+  let stop = (): void => undefined;
+  await new Promise<void>((done) => {
+    stop = of.subscribe((value) => { if (!value) done(); });
+    setTimeout(done, mostMs);
+  });
+  stop();
+}
+
 function Running({ round }: { round: Round }) {
   const d = driver();
   const purpose = purposeOf(round.purpose);
@@ -84,7 +97,7 @@ function Running({ round }: { round: Round }) {
   useScan(async (code) => {
     sound(await d.scan(code));
     // The next scan is for the screen that the card leads to.
-    for (let i = 0; i < 300 && d.then.value; i += 1) await new Promise((on) => { setTimeout(on, 10); });
+    await cleared(d.then, CARD_MS);
   }, 'X', true);
   const then = d.then.value;
   useEffect(() => {

@@ -39,6 +39,8 @@ export class FakeServer {
   epochs = ['e00000000001'];
   /** What becomes of a record whatever else is true of it: a word for its id. */
   words = new Map<string, string>();
+  /** Nobody answers at all. */
+  down = false;
   /** Batches whose lines fit into one answer. */
   mostUnits = 500;
   /** Called when a request is answered and before the answer goes out. */
@@ -46,7 +48,7 @@ export class FakeServer {
   private lastGood = '';
 
   fetch = async (url: string, init: RequestInit): Promise<Response> => {
-    const fault = this.faults.shift();
+    const fault = this.down ? 'drop' : this.faults.shift();
     if (fault === 'drop') throw new TypeError('Failed to fetch');
     const text = await this.read(init);
     this.calls.push({ path: url, body: text ? JSON.parse(text) : null });
@@ -137,11 +139,12 @@ export class FakeServer {
     }
     if (path === '/api/sync/lines') {
       const farm = this.folded();
-      const units = new Set<string>(body.units);
-      for (const id of body.records as string[]) for (const row of farm.rows()) if (row.unit.startsWith('M') && row.lines.some((line) => line.id === id)) units.add(row.unit);
       const there = new Set(farm.units());
-      const lines = [...units].slice(0, this.mostUnits).map((unit) => [unit, there.has(unit) ? farm.row(unit).lines.filter(({ p }) => p <= body.pos) : []]);
-      return { status: 200, body: { k: 'sync1', farm: PAIRING.farm, nonce, epoch: this.epoch, now: Date.now() + this.skew, head, durable, lines: JSON.parse(JSON.stringify(lines)) } };
+      const units = ((body.units ?? []) as string[]).slice(0, this.mostUnits);
+      const lines = units.map((unit) => [unit, there.has(unit) ? farm.row(unit).lines.filter(({ p }) => p <= body.pos) : []]);
+      const ids = new Set((body.records ?? []) as string[]);
+      const leads = farm.rows().filter((row) => row.unit.startsWith('M') && row.lines.some(({ id }) => ids.has(id))).map(({ unit }) => unit);
+      return { status: 200, body: { k: 'sync1', farm: PAIRING.farm, nonce, epoch: this.epoch, now: Date.now() + this.skew, head, durable, lines: JSON.parse(JSON.stringify(lines)), leads } };
     }
     if (path === '/api/sync/snapshot') {
       const farm = this.folded();
